@@ -26,7 +26,8 @@ def _chances(q: float | Floats) -> Floats:
     chances = np.asarray(q, dtype=np.float64)
     if not bool(np.all((chances >= 0.0) & (chances <= 1.0))):
         raise ValueError("A chance must lie between 0 and 1.")
-    return chances
+    # The inverse beta finds no answer for chances near the smallest float; they are nought for all uses.
+    return np.where(chances < 1e-100, 0.0, chances)
 
 
 def _like(given: float | Floats, found: Any) -> Any:
@@ -159,7 +160,7 @@ class Lognormal:
 
     @property
     def mean(self) -> float:
-        """median x exp(sigma^2 / 2): above the median, because the long side is long."""
+        """Median x exp(sigma^2 / 2): above the median, because the long side is long."""
         return self.median * math.exp(self.sigma**2 / 2.0)
 
     @property
