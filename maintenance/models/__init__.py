@@ -1,0 +1,24 @@
+from maintenance.models.defects import Defect, DefectEffect, DefectNote, FactUse, Tag
+from maintenance.models.deferrals import Deferral, DeferralLimit, DeferralSignature
+from maintenance.models.inspections import Inspection, InspectionResult, UseCheck
+from maintenance.models.jobs import (
+    CautionRead,
+    JobCard,
+    JobPhoto,
+    JobSignature,
+    JobStep,
+    JobTest,
+    LeaveSafe,
+    StripItem,
+    WorkLog,
+)
+from maintenance.models.parts import PartNeed, Supplier
+from maintenance.models.readings import Measure, Reading
+from maintenance.models.submissions import SlipPost, Submission
+from maintenance.models.workshop import Access, Place, SpecialTool
+
+__all__ = [
+    "Access", "CautionRead", "Defect", "DefectEffect", "DefectNote", "Deferral", "DeferralLimit", "DeferralSignature", "FactUse",
+    "Inspection", "InspectionResult", "JobCard", "JobPhoto", "JobSignature", "JobStep", "JobTest", "LeaveSafe", "Measure",
+    "PartNeed", "Place", "Reading", "SlipPost", "SpecialTool", "StripItem", "Submission", "Supplier", "Tag", "UseCheck", "WorkLog",
+]

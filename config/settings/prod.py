@@ -1,0 +1,20 @@
+"""For a museum's server. Refuses to start until it is told who it is."""
+
+from config import env
+
+from .base import *
+
+DEBUG = False
+SECRET_KEY = env.required("SECRET_KEY", "a-long-random-text (see docs/install.md)")
+ALLOWED_HOSTS = [
+    name.strip() for name in env.required("ALLOWED_HOSTS", "board.example.org").split(",") if name.strip()
+]
+SITE_ADDRESS = env.required("SITE_ADDRESS", "https://board.example.org").rstrip("/")
+CSRF_TRUSTED_ORIGINS = [SITE_ADDRESS]
+
+_secure = SITE_ADDRESS.startswith("https://")
+SESSION_COOKIE_SECURE = _secure
+CSRF_COOKIE_SECURE = _secure
+SECURE_SSL_REDIRECT = False  # the proxy redirects; health checks arrive plain on the inner network
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if env.flag("BEHIND_PROXY", True) else None
+SECURE_HSTS_SECONDS = env.whole("HSTS_SECONDS", 3600) if _secure else 0

@@ -1,0 +1,23 @@
+"""For the tests: fast hashing, mail kept in memory, tasks run in place unless a test starts a real worker."""
+
+import tempfile
+
+from .base import *
+
+DEBUG = False
+SECRET_KEY = "only-for-tests"  # noqa: S105
+ALLOWED_HOSTS = ["*"]
+_scratch = Path(tempfile.mkdtemp(prefix="running-order-test-"))
+MEDIA_ROOT = _scratch / "media"
+QUEUE_DIR = _scratch / "queue"
+if not env.text("DATABASE_URL"):
+    DATABASES["default"]["NAME"] = _scratch / "test.sqlite3"
+    DATABASES["default"]["TEST"] = {"NAME": None}
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+STORAGES["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
+WHITENOISE_AUTOREFRESH = True
+CELERY_TASK_ALWAYS_EAGER = True
+CELERY_TASK_EAGER_PROPAGATES = True
+AXES_ENABLED = False
+FORECAST_SAMPLES = 200
