@@ -7,15 +7,26 @@ turned to text here, because a localised template would write a decimal comma.
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import Any, Protocol
+from typing import Any
 
 from django import template
 from django.forms import BoundField
 from django.urls import NoReverseMatch, reverse
+
+from fleet.templatetags.look_geometry import (
+    Box,
+    DayRule,
+    Sight,
+    Tape,
+    needle,
+    pct,
+    rule_box,
+    sight_box,
+    tape_box,
+)
 
 register = template.Library()
 
@@ -65,45 +76,6 @@ FOOT: tuple[tuple[str, str, str, str], ...] = (
     ("My jobs", "maintenance:my_jobs", "/jobs/mine/", "jobs"),
 )
 
-Box = dict[str, Any]
-
-
-class Tape(Protocol):
-    """What a date tape needs; docs/look.md says what each field means."""
-
-    case: str
-    label: str
-    words: str
-    freeze_pct: float | None
-    even_pct: float | None
-    eight_pct: float | None
-
-
-class Tick(Protocol):
-    pct: float
-    label: str
-    is_monday: bool
-    is_weekend: bool
-
-
-class DayRule(Protocol):
-    ticks: Sequence[Tick]
-    day_pct: float
-    label: str
-    freeze_pct: float | None
-    event_from_pct: float | None
-    event_to_pct: float | None
-
-
-class Sight(Protocol):
-    """A reading against its limit, along a strip from 0 to 100 per cent."""
-
-    bad: Sequence[tuple[float, float]]
-    ok: tuple[float, float]
-    limits: Sequence[tuple[float, str]]
-    reading_pct: float | None
-    label: str
-
 
 def known(code: str, codes: Mapping[str, Any], what: str) -> str:
     """A misspelt code must not draw an empty shape, which would read as nothing wrong."""
@@ -112,16 +84,12 @@ def known(code: str, codes: Mapping[str, Any], what: str) -> str:
     return code
 
 
-def pct(value: float) -> str:
-    return f"{value:.2f}%"
-
-
 @register.filter
 def no_break(number: object) -> str:
     """'T 09' or 'T09' with a no-break space, so that a letter never parts from its number at a line's end."""
     text = str(number).strip()
     match = re.fullmatch(r"([^\W\d_]+)[\s\u00a0]*(\d.*)", text)
-    return NBSP.join(match.groups()) if match else text.replace(" ", NBSP)
+    return (NBSP.join(match.groups()) if match else text).replace(" ", NBSP)
 
 
 @register.inclusion_tag("parts/standing.html")
@@ -195,16 +163,18 @@ def dial(position: float | None = None) -> Box:
     The near sector begins at 0.63 and the limit lies at 0.79, so a reading stands in the sector that its
     word names. Hidden from readers aloud: the word stands beside it.
     """
-    if position is None:
-        return {"needle": ""}
-    angle = math.pi * (1 - min(max(float(position), 0.0), 1.0))
-    return {"needle": f"M28 28L{28 + 24 * math.cos(angle):.1f} {28 - 24 * math.sin(angle):.1f}"}
+    return {"needle": needle(position)}
 
 
 @register.inclusion_tag("parts/sending.html")
 def sending(state: str, head: str, detail: str = "") -> Box:
     """The strip under a phone's head: kept, sending, sent or refused; count first, then what happens next."""
-    return {"state": known(state, SENDING, "sending state"), "mark": SENDING[state], "head": head, "detail": detail}
+    return {
+        "state": known(state, SENDING, "sending state"),
+        "mark": SENDING[state],
+        "head": head,
+        "detail": detail,
+    }
 
 
 @register.inclusion_tag("parts/limit_plate.html")
@@ -217,6 +187,7 @@ def limit_plate(value: object = "", unit: str = "") -> Box:
 def caution(
     title: str,
     lines: Sequence[str] = (),
+    *,
     cautions: Sequence[str] = (),
     notes: Sequence[str] = (),
     level: int = 2,
@@ -230,6 +201,7 @@ def caution(
 def ledger_head(
     title: str,
     end: str = "",
+    *,
     href: str = "",
     level: int = 2,
     id: str = "",  # the name of the HTML attribute
@@ -265,92 +237,14 @@ def freeze_line(freeze_pct: float | None) -> Box:
     return {"freeze": None if freeze_pct is None else pct(min(max(freeze_pct, 0.0), 100.0))}
 
 
-WORDS_WIDE = 26.0  # per cent of the narrowest tape (290 px) that a pair of dates takes, with its gap
-
-
-def tape_box(tape: Tape) -> Box:
-    """Text for the attributes of one tape. Stamps off the rule are not drawn; a mark at its end says so."""
-    freeze = 100.0 if tape.freeze_pct is None else min(max(tape.freeze_pct, 0.0), 100.0)
-    even, eight = tape.even_pct, tape.eight_pct
-    box: Box = {"case": tape.case, "label": tape.label, "words": tape.words, "hold": tape.case == "clear_now"}
-    if tape.freeze_pct is not None:
-        box |= {"freeze": pct(freeze), "late_width": pct(100.0 - freeze)}
-    if tape.case not in {"clear_now", "unknown"} and even is not None:
-        even_on, end = min(max(even, 0.0), 100.0), min(max(eight if eight is not None else even, 0.0), 100.0)
-        box["lead"] = pct(even_on)
-        if even <= 100.0:
-            box["even"] = pct(even_on)
-        if eight is not None and eight <= 100.0:
-            box["eight"] = pct(end)
-        else:
-            box["gone"] = True
-        if end > even_on:
-            box |= {"join_from": pct(even_on), "join_to": pct(end)}
-        hatch_from = max(even_on, freeze)
-        if end > hatch_from:
-            box |= {"over_from": pct(hatch_from), "over_width": pct(end - hatch_from)}
-    return box | words_place(tape, freeze)
-
-
-def words_place(tape: Tape, freeze: float) -> Box:
-    """Where the dates stand: beside their stamps, and in one column right of the line when all is in time."""
-    if tape.case in {"clear_now", "unknown", "before"} and freeze <= 100.0 - WORDS_WIDE:
-        return {"words_x": pct(freeze), "dx": 9, "anchor": "start", "halo": tape.case == "unknown"}
-    even = 0.0 if tape.even_pct is None else min(max(tape.even_pct, 0.0), 100.0)
-    eight = even if tape.eight_pct is None else tape.eight_pct
-    if tape.case not in {"clear_now", "unknown"}:
-        if eight <= 100.0 - WORDS_WIDE:
-            return {"words_x": pct(max(eight, 0.0)), "dx": 9, "anchor": "start", "halo": False}
-        if tape.case in {"after", "off_end"} and freeze >= WORDS_WIDE and even - freeze < WORDS_WIDE + 4:
-            return {"words_x": pct(freeze), "dx": -8, "anchor": "end", "halo": True}
-        if even >= WORDS_WIDE:
-            return {"words_x": pct(even), "dx": -8, "anchor": "end", "halo": True}
-    return {"words_x": "100.00%", "dx": -8, "anchor": "end", "halo": True}
-
-
 @register.inclusion_tag("parts/day_rule.html")
 def day_rule(rule: DayRule) -> Box:
-    ticks = [
-        {
-            "x": pct(t.pct),
-            "mid": pct(t.pct + rule.day_pct / 2),
-            "label": t.label,
-            "monday": t.is_monday,
-            "weekend": t.is_weekend,
-        }
-        for t in rule.ticks
-    ]
-    box: Box = {"ticks": ticks, "label": rule.label}
-    start, stop = rule.event_from_pct, rule.event_to_pct
-    if start is not None and stop is not None and start < 100.0:
-        wide = stop - start >= 10.0
-        box["event"] = {
-            "x": pct(start),
-            "width": pct(min(stop, 100.0) - start),
-            "wide": wide,
-            "text_x": pct((start + stop) / 2 if wide else min(stop, 100.0)),
-        }
-    if rule.freeze_pct is not None and 0.0 <= rule.freeze_pct <= 100.0:
-        box["freeze"] = pct(rule.freeze_pct)
-        if rule.freeze_pct >= 17.0:
-            box["freeze_word"] = "end"
-        elif start is None or start - rule.freeze_pct > 17.0:
-            box["freeze_word"] = "start"
-    return box
+    return rule_box(rule)
 
 
 @register.inclusion_tag("parts/sight.html")
 def sight(strip: Sight) -> Box:
-    return {
-        "bad": [{"x": pct(a), "width": pct(b - a)} for a, b in strip.bad],
-        "ok": {"x": pct(strip.ok[0]), "width": pct(strip.ok[1] - strip.ok[0])},
-        "limits": [
-            {"x": pct(at), "text": text, "anchor": "start" if at < 12 else "end" if at > 88 else "middle"}
-            for at, text in strip.limits
-        ],
-        "reading": None if strip.reading_pct is None else pct(min(max(strip.reading_pct, 0.0), 100.0)),
-        "label": strip.label,
-    }
+    return sight_box(strip)
 
 
 @register.inclusion_tag("parts/field.html")
