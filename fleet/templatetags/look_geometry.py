@@ -91,18 +91,25 @@ def tape_box(tape: Tape) -> Box:
 
 def words_place(tape: Tape, freeze: float) -> Box:
     """Where the dates stand: beside their stamps, and in one column right of the line when all is in time."""
-    if tape.case in {"clear_now", "unknown", "before"} and freeze <= 100.0 - WORDS_WIDE:
-        return {"words_x": pct(freeze), "dx": 9, "anchor": "start", "halo": tape.case == "unknown"}
+
+    def place(at: float, dx: int, anchor: str, *, halo: bool = False) -> Box:
+        return {"words_x": pct(at), "dx": dx, "anchor": anchor, "halo": halo}
+
     even = 0.0 if tape.even_pct is None else min(max(tape.even_pct, 0.0), 100.0)
-    eight = even if tape.eight_pct is None else tape.eight_pct
-    if tape.case not in {"clear_now", "unknown"}:
-        if eight <= 100.0 - WORDS_WIDE:
-            return {"words_x": pct(max(eight, 0.0)), "dx": 9, "anchor": "start", "halo": False}
-        if tape.case in {"after", "off_end"} and freeze >= WORDS_WIDE and even - freeze < WORDS_WIDE + 4:
-            return {"words_x": pct(freeze), "dx": -8, "anchor": "end", "halo": True}
-        if even >= WORDS_WIDE:
-            return {"words_x": pct(even), "dx": -8, "anchor": "end", "halo": True}
-    return {"words_x": "100.00%", "dx": -8, "anchor": "end", "halo": True}
+    eight = even if tape.eight_pct is None else max(tape.eight_pct, 0.0)
+    if tape.case in {"clear_now", "unknown", "before"}:
+        if freeze <= 100.0 - WORDS_WIDE:
+            return place(freeze, 9, "start")
+        return place(freeze, -9, "end", halo=True)
+    if eight <= 100.0 - WORDS_WIDE:
+        return place(eight, 9, "start")
+    if even > freeze >= WORDS_WIDE:
+        return place(freeze, -8, "end", halo=True)
+    if even >= WORDS_WIDE:
+        return place(even, -8, "end", halo=True)
+    if freeze - even >= WORDS_WIDE + 4.0:
+        return place(freeze, -8, "end", halo=True)
+    return place(100.0, -16, "end", halo=True)
 
 
 def rule_box(rule: DayRule) -> Box:
@@ -116,7 +123,8 @@ def rule_box(rule: DayRule) -> Box:
         }
         for t in rule.ticks
     ]
-    box: Box = {"ticks": ticks, "label": rule.label}
+    # a numeral is wider than a narrow day: it then stands beside its Monday tick, not over the next one
+    box: Box = {"ticks": ticks, "label": rule.label, "narrow": rule.day_pct < 4.0}
     start, stop = rule.event_from_pct, rule.event_to_pct
     if start is not None and stop is not None and start < 100.0:
         wide = stop - start >= 10.0
