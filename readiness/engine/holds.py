@@ -1,0 +1,148 @@
+"""What holds an entry: the driving chain of each sample, walked back from its end to now.
+
+From the needed work that is done last, each step either started when it was ready (then the need that was
+done last drives it) or later (then the person or thing that came free last drives it, or somebody's absence).
+The calendar time between now and the end is thus cut into pieces, each with one kind and one subject; a share
+is a subject's time over all time, summed over the samples. Three kinds: ``own`` work of the vehicle,
+``waiting`` for a part, a person, a place or a consent, ``behind`` another vehicle's work.
+
+In samples that do not end before the horizon the chain starts from the first thing that never came.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from readiness.engine.flow import BY_ABSENCE, Flow, Tables
+from readiness.engine.workshop import Goal
+
+Array = NDArray[np.integer]
+Kind = Literal["own", "waiting", "behind"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hold:
+    """One thing that holds an entry, and its share of the time (0 to 1)."""
+
+    kind: Kind
+    subject: str
+    label: str
+    share: float
+
+
+class HoldCounter:
+    """Adds up the driving chains of one entry over chunks of samples."""
+
+    def __init__(self, tables: Tables, goal: Goal) -> None:
+        self.tables, self.goal = tables, goal
+        self.time: dict[tuple[Kind, str, str], int] = {}
+        finals = [tables.network.final.get(uid) for uid in goal.needs]
+        self.final = np.array([tables.number[key] for key in finals if key is not None], dtype=np.int64)
+
+    def holds(self) -> tuple[Hold, ...]:
+        """All holds, largest share first."""
+        total = sum(self.time.values())
+        rows = [
+            Hold(kind=kind, subject=subject, label=label, share=spent / total)
+            for (kind, subject, label), spent in self.time.items()
+            if spent > 0
+        ]
+        return tuple(sorted(rows, key=lambda h: (-h.share, h.kind, h.subject, h.label)))
+
+    def add(self, flow: Flow) -> None:
+        """Walks the chains of one chunk."""
+        if not len(self.final) or self.goal.impossible:
+            return
+        rows = flow.samples
+        step = self.final[flow.end[:, self.final].argmax(axis=1)]
+        until = np.minimum(flow.end[rows, step].astype(np.int64), flow.never - 1)
+        rows, step, until = self._to_unfinished(flow, rows, step, until)
+        while len(rows):
+            rows, step, until = self._back(flow, rows, step, until)
+
+    def _to_unfinished(
+        self, flow: Flow, rows: Array, step: Array, until: Array
+    ) -> tuple[Array, Array, Array]:
+        """Where the end lies past the horizon, goes back to the first step that was ready or ran."""
+        while True:
+            stuck = (flow.end[rows, step] >= flow.never) & (flow.ready[rows, step] >= flow.never)
+            needs = np.where(stuck[:, None], self.tables.before[step], -1)
+            ends = np.where(needs >= 0, flow.end[rows[:, None], needs], -1)
+            pick = ends.argmax(axis=1)
+            line = np.arange(len(rows))
+            deeper = stuck & (ends[line, pick] >= flow.never)
+            if not deeper.any():
+                return rows, step, until
+            step = np.where(deeper, needs[line, pick], step)
+
+    def _back(self, flow: Flow, rows: Array, step: Array, until: Array) -> tuple[Array, Array, Array]:
+        """Accounts for the step that ends at ``until``; returns the steps before it."""
+        start = np.minimum(flow.start[rows, step].astype(np.int64), until)
+        latest = np.minimum(flow.latest[rows, step].astype(np.int64), start)
+        ready = np.minimum(flow.ready[rows, step].astype(np.int64), start)
+        crewed = step < self.tables.crewed
+        column = np.where(crewed, step, 0)
+        by = np.where(crewed, flow.bound_by[rows, column], -1).astype(np.int64)
+        freed = np.where(by >= 0, flow.end[rows, np.maximum(by, 0)], ready).astype(np.int64)
+        freed = np.clip(freed, ready, start)
+        for j in np.unique(step):
+            at = step == j
+            self._own(int(j), int((until - start)[at].sum()))
+            self._absence(int(j), int((start - freed)[at].sum()))
+            waited = (ready - latest)[at] * (by[at] < 0)
+            self._release(flow, int(j), rows[at], waited)
+        before = np.where(by >= 0, by, flow.why[rows, step])
+        until = np.where(by >= 0, freed, latest)
+        on = (before >= 0) & (until > 0)
+        return rows[on], before[on], until[on]
+
+    def _spend(self, kind: Kind, subject: str, label: str, slots: int) -> None:
+        if slots > 0:
+            key = (kind, subject, label)
+            self.time[key] = self.time.get(key, 0) + slots
+
+    def _own(self, j: int, slots: int) -> None:
+        work, stage = self.tables.steps[j].work, self.tables.steps[j].key.stage
+        if stage == "visit":
+            self._spend("waiting", work.uid, f"{work.label}: the day of the visit", slots)
+        else:
+            kind: Kind = "own" if work.vehicle == self.goal.vehicle else "behind"
+            self._spend(kind, work.uid, work.label, slots)
+
+    def _absence(self, j: int, slots: int) -> None:
+        """Time in which the step was ready and its things free, but nobody for it was there."""
+        step = self.tables.steps[j]
+        if step.crew is None or slots <= 0:
+            return
+        names = {h.uid: h.name for h in self.tables.workshop.hands}
+        if len(step.crew.lead) == 1:
+            uid = step.crew.lead[0]
+            self._spend("waiting", uid, names[uid], slots)
+        elif step.signs is not None:
+            area = step.work.second_signature
+            self._spend("waiting", f"sign:{area}", f"somebody who may sign for {area}", slots)
+        else:
+            skills = " or ".join(sorted(step.work.skills)) or "any work"
+            self._spend("waiting", f"skill:{skills}", f"somebody for {skills}", slots)
+
+    def _release(self, flow: Flow, j: int, rows: Array, waited: Array) -> None:
+        """Time between the last need and readiness: a part, a date, a consent, curing."""
+        step = self.tables.steps[j]
+        if step.key.stage == "gate":
+            causes = flow.released_by[step.work.uid][rows]
+            for c in np.unique(causes[waited > 0]):
+                cause = flow.causes[int(c)]
+                self._spend("waiting", cause.subject, cause.label, int(waited[causes == c].sum()))
+        elif step.key.stage == "extra":
+            found = step.work.discovery
+            if found is not None and found.part is not None:
+                self._spend("waiting", found.part.uid, found.part.name, int(waited.sum()))
+        else:
+            self._own(j, int(waited.sum()))
+
+
+__all__ = ["BY_ABSENCE", "Hold", "HoldCounter"]
