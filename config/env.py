@@ -15,7 +15,9 @@ def text(name: str, default: str = "") -> str:
 def required(name: str, example: str) -> str:
     value = text(name)
     if not value:
-        raise ImproperlyConfigured(f"{name} is not set. Set it in .env or the environment, for example {name}={example}")
+        raise ImproperlyConfigured(
+            f"{name} is not set. Set it in .env or the environment, for example {name}={example}"
+        )
     return value
 
 
@@ -37,7 +39,9 @@ def whole(name: str, default: int) -> int:
     try:
         return int(value)
     except ValueError:
-        raise ImproperlyConfigured(f"{name} is {value!r}. Write a whole number, for example {name}={default}") from None
+        raise ImproperlyConfigured(
+            f"{name} is {value!r}. Write a whole number, for example {name}={default}"
+        ) from None
 
 
 def words(name: str, default: str = "") -> list[str]:

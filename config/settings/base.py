@@ -27,6 +27,8 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "fleet.views.health.HealthMiddleware",
+    "fleet.proxy.CallerAddressMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "fleet.http.ContentPolicyMiddleware",
@@ -109,7 +111,10 @@ AXES_LOCKOUT_CALLABLE = "fleet.views.people.locked_out"
 AXES_USERNAME_FORM_FIELD = "username"
 AXES_VERBOSE = False
 AXES_ENABLE_ADMIN = False
-AXES_IPWARE_PROXY_COUNT = env.whole("PROXIES", 0)
+
+# How many proxies stand in front, each trusted to say who called it.
+BEHIND_PROXY = env.flag("BEHIND_PROXY", False)
+PROXIES = env.whole("PROXIES", 1) if BEHIND_PROXY else 0
 
 LANGUAGE_CODE = "en-gb"
 USE_I18N = True
@@ -117,7 +122,7 @@ USE_TZ = True
 TIME_ZONE = env.text("TIME_ZONE", "Europe/London")
 
 STATIC_URL = "/static/"
-STATIC_ROOT = DATA_DIR / "static"
+STATIC_ROOT = Path(env.text("STATIC_ROOT") or DATA_DIR / "static")
 STATICFILES_DIRS = [BASE_DIR / "static"]
 MEDIA_ROOT = DATA_DIR / "media"
 MEDIA_URL = "/photos/"  # never served by the web server: each photograph is asked for by a signed-in person
@@ -153,17 +158,13 @@ SITE_ADDRESS = env.text("SITE_ADDRESS", "http://127.0.0.1:8000").rstrip("/")
 
 REDIS_URL = env.text("REDIS_URL")
 QUEUE_DIR = DATA_DIR / "queue"
-if REDIS_URL:
-    CELERY_BROKER_URL = REDIS_URL
-else:
-    CELERY_BROKER_URL = "filesystem://"
-    CELERY_BROKER_TRANSPORT_OPTIONS = {
-        "data_folder_in": str(QUEUE_DIR / "messages"),
-        "data_folder_out": str(QUEUE_DIR / "messages"),
-        "control_folder": str(QUEUE_DIR / "control"),
-        "processed_folder": str(QUEUE_DIR / "done"),
-        "store_processed": False,
-    }
+CELERY_BROKER_URL = REDIS_URL or "folder://localhost//"
+CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, object] = {} if REDIS_URL else {"folder": str(QUEUE_DIR)}
+# The embedded queue cannot shout to all workers; nothing here needs it to.
+CELERY_WORKER_ENABLE_REMOTE_CONTROL = bool(REDIS_URL)
+CELERY_BEAT_SCHEDULE_FILENAME = str(DATA_DIR / "beat-schedule")
+# The worker touches this file twice a minute; its age tells whether clock, queue and worker all live.
+PULSE_FILE = DATA_DIR / "pulse"
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True

@@ -24,3 +24,4 @@ else:
 
 STORAGES["staticfiles"] = {"BACKEND": "whitenoise.storage.CompressedStaticFilesStorage"}
 WHITENOISE_USE_FINDERS = True
+STATIC_ROOT.mkdir(parents=True, exist_ok=True)

@@ -16,5 +16,5 @@ _secure = SITE_ADDRESS.startswith("https://")
 SESSION_COOKIE_SECURE = _secure
 CSRF_COOKIE_SECURE = _secure
 SECURE_SSL_REDIRECT = False  # the proxy redirects; health checks arrive plain on the inner network
-SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if env.flag("BEHIND_PROXY", True) else None
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_PROXY else None
 SECURE_HSTS_SECONDS = env.whole("HSTS_SECONDS", 3600) if _secure else 0

@@ -1,6 +1,9 @@
 """For the tests: fast hashing, mail kept in memory, tasks run in place unless a test starts a real worker."""
 
 import tempfile
+from pathlib import Path
+
+from config import env
 
 from .base import *
 
@@ -10,6 +13,9 @@ ALLOWED_HOSTS = ["*"]
 _scratch = Path(tempfile.mkdtemp(prefix="running-order-test-"))
 MEDIA_ROOT = _scratch / "media"
 QUEUE_DIR = _scratch / "queue"
+PULSE_FILE = _scratch / "pulse"
+if not REDIS_URL:
+    CELERY_BROKER_TRANSPORT_OPTIONS = {"folder": str(QUEUE_DIR)}
 if not env.text("DATABASE_URL"):
     DATABASES["default"]["NAME"] = _scratch / "test.sqlite3"
     DATABASES["default"]["TEST"] = {"NAME": None}
