@@ -75,6 +75,8 @@ class Person(AbstractBaseUser, PermissionsMixin):
         help_text="Empty: the museum's figure for volunteers or staff.",
     )
     pin = models.CharField(max_length=128, blank=True, help_text="Hashed; proves a second signature on another's phone.")
+    must_change_password = models.BooleanField(default=False, editable=False, help_text="Signed in with a one-time code.")
+    code_until = models.DateTimeField("one-time code good until", null=True, blank=True, editable=False)
     left_on = models.DateField(null=True, blank=True)
     is_active = models.BooleanField(default=True)
     joined_at = models.DateTimeField(auto_now_add=True)

@@ -48,6 +48,9 @@ class JobCard(models.Model):
     place = models.ForeignKey(Place, on_delete=models.SET_NULL, null=True, blank=True, related_name="cards")
     tools = models.ManyToManyField(SpecialTool, blank=True, related_name="cards")
     after = models.ManyToManyField("self", symmetrical=False, blank=True, related_name="before", help_text="Needs these done first.")
+    measures = models.ManyToManyField(
+        "maintenance.Measure", blank=True, related_name="cards", help_text="Readings wanted before this job is handed in."
+    )
     needs_functional_test = models.BooleanField(default=True)
     needs_road_test = models.BooleanField(default=False)
     second_area = models.CharField(
@@ -64,6 +67,11 @@ class JobCard(models.Model):
     drying_hours = models.PositiveSmallIntegerField("hours to cure, dry or cool", default=0)
     voids_readings = models.BooleanField("a repair: voids the matching reading or inspection", default=True)
     removes_original = models.BooleanField("takes off an original part", default=False)
+    original_label = models.CharField("label number of the original part kept", max_length=40, blank=True)
+    original_shelf = models.CharField("shelf of the original part kept", max_length=60, blank=True)
+    counts_from = models.DateTimeField(
+        "tests and signatures count from", null=True, blank=True, help_text="Set when a finished job is opened again."
+    )
     taken_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="taken_cards")
     taken_at = models.DateTimeField(null=True, blank=True)
     opened_at = models.DateTimeField("stripping began", null=True, blank=True)
