@@ -174,4 +174,8 @@ def hazards_for(codes: Iterable[str]) -> list[Hazard]:
 
 
 def _no_sheet(code: str) -> Hazard:
-    return Hazard(code=code, title=code, warnings=("No sheet is on file for this one. Ask the workshop lead before you begin.",))
+    return Hazard(
+        code=code,
+        title=code,
+        warnings=("No sheet is on file for this one. Ask the workshop lead before you begin.",),
+    )

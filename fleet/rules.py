@@ -53,7 +53,9 @@ def _all(words: str, *more: str) -> Rule:
 
 _FLEET = {
     "vehicle.add": _rule("add a vehicle", LEAD, COORDINATOR, CURATOR, ADMINISTRATOR),
-    "vehicle.change": _rule("change what is written about a vehicle", LEAD, COORDINATOR, CURATOR, ADMINISTRATOR),
+    "vehicle.change": _rule(
+        "change what is written about a vehicle", LEAD, COORDINATOR, CURATOR, ADMINISTRATOR
+    ),
     "vehicle.status": _rule("stand a vehicle down or bring it back", LEAD, MANAGER),
     "vehicle.tag_key": _rule("renew the printed fault-slip code", LEAD, COORDINATOR, ADMINISTRATOR),
     "paper.set": _rule("file a vehicle's papers", LEAD, COORDINATOR, MANAGER),

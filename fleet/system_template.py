@@ -48,7 +48,9 @@ def _p(code: str, name: str, serves: str = "", hazards: str = "") -> Part:
 
 
 def _s(code: str, name: str, serves: str, hazards: str, *parts: Part) -> System:
-    return System(code=code, name=name, serves=tuple(serves.split()), hazards=tuple(hazards.split()), parts=parts)
+    return System(
+        code=code, name=name, serves=tuple(serves.split()), hazards=tuple(hazards.split()), parts=parts
+    )
 
 
 SYSTEMS: tuple[System, ...] = (
@@ -175,7 +177,9 @@ def system_codes(
     return frozenset(codes)
 
 
-def rows_for(kind: str, *, is_steam: bool = False, is_tracked: bool = False, lifts: bool = False) -> list[Row]:
+def rows_for(
+    kind: str, *, is_steam: bool = False, is_tracked: bool = False, lifts: bool = False
+) -> list[Row]:
     """Both levels in walk-round order, first level before its parts."""
     wanted = system_codes(kind, is_steam=is_steam, is_tracked=is_tracked, lifts=lifts)
     tracked = "TRK" in wanted
@@ -187,7 +191,12 @@ def _rows(systems: Iterable[System], *, tracked: bool) -> Iterator[Row]:
     for system in systems:
         order += 10
         yield Row(
-            code=system.code, name=system.name, parent="", serves=system.serves, hazards=system.hazards, order=order
+            code=system.code,
+            name=system.name,
+            parent="",
+            serves=system.serves,
+            hazards=system.hazards,
+            order=order,
         )
         for step, part in enumerate(system.parts, start=1):
             if system.code == "STE" and part.code == "tracked" and not tracked:

@@ -24,7 +24,7 @@ def record(
         act=act,
         by=by,
         by_name=(by.name if by is not None else by_name)[:80],
-        subject_kind=subject._meta.label_lower,
+        subject_kind=subject._meta.label_lower,  # noqa: SLF001 - public in all but name
         subject_id=str(subject.pk),
         subject_label=str(subject)[:200],
         vehicle=vehicle,
