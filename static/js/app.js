@@ -52,8 +52,30 @@ document.addEventListener("htmx:afterSettle", (event) => {
   kept = null;
 });
 
-document.addEventListener("htmx:sendError", () => say("No answer from the server. Nothing was changed. Try again when there is signal."));
-document.addEventListener("htmx:responseError", () => say("The server could not do that. Nothing was changed."));
+/** An act that failed says so where it is seen, and takes the focus so that it is heard. */
+function refuse(sentence) {
+  const main = document.getElementById("main");
+  if (!main) return;
+  document.getElementById("refusal")?.remove();
+  const box = document.createElement("div");
+  box.id = "refusal";
+  box.className = "refused";
+  box.tabIndex = -1;
+  box.setAttribute("role", "alert");
+  const line = document.createElement("p");
+  line.textContent = sentence;
+  box.append(line);
+  main.prepend(box);
+  box.focus();
+}
+
+document.addEventListener("htmx:sendError", () => refuse("No answer from the server. Nothing was changed. Try again when there is signal."));
+document.addEventListener("htmx:timeout", () => refuse("No answer from the server in time. Look before you try again: it may have been taken."));
+document.addEventListener("htmx:responseError", (event) => {
+  const answer = event.detail?.xhr;
+  const plain = answer?.getResponseHeader("Content-Type")?.startsWith("text/plain") || answer?.status === 401;
+  refuse(plain && answer.responseText ? answer.responseText : "The server could not do that. Nothing was changed.");
+});
 
 // ---- an act is sent once: a second press is held back, and nothing typed is lost ----
 const HELD_FOR = 10000; // a download leaves the page where it is, so the hold must end by itself
