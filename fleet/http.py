@@ -81,7 +81,9 @@ class SignInRequiredMiddleware:
         if resolve(request.path_info).route.startswith("admin/"):
             return None  # the admin site asks by itself
         if request.headers.get("HX-Request") or "application/json" in request.headers.get("Accept", ""):
-            return HttpResponse("Your sign-in has ended. Sign in again; nothing you typed is lost.", status=401)
+            return HttpResponse(
+                "Your sign-in has ended. Sign in again; nothing you typed is lost.", status=401
+            )
         return redirect_to_login(request.get_full_path())
 
 

@@ -51,8 +51,15 @@ class CardState(models.TextChoices):
 
 OPEN_STATES = frozenset(
     {
-        CardState.NOT_DUE, CardState.NOT_BOOKED, CardState.ASSESSED, CardState.BOOKED_IN, CardState.IN_HAND,
-        CardState.HELD, CardState.REFIT_DONE, CardState.TESTED, CardState.CARRIED_FORWARD,
+        CardState.NOT_DUE,
+        CardState.NOT_BOOKED,
+        CardState.ASSESSED,
+        CardState.BOOKED_IN,
+        CardState.IN_HAND,
+        CardState.HELD,
+        CardState.REFIT_DONE,
+        CardState.TESTED,
+        CardState.CARRIED_FORWARD,
     }
 )
 ENDED_STATES = frozenset({CardState.PASSED, CardState.NO_FAULT_FOUND, CardState.NOT_NEEDED})
@@ -94,7 +101,10 @@ class LimitKind(models.TextChoices):
 
 VALUED_LIMITS = frozenset(
     {
-        LimitKind.MAX_SPEED, LimitKind.MAX_MINUTES_OUTING, LimitKind.MAX_MINUTES_DAY, LimitKind.MAX_KM_OUTING,
+        LimitKind.MAX_SPEED,
+        LimitKind.MAX_MINUTES_OUTING,
+        LimitKind.MAX_MINUTES_DAY,
+        LimitKind.MAX_KM_OUTING,
         LimitKind.MAX_KM_DAY,
     }
 )

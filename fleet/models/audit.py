@@ -10,13 +10,17 @@ from django.db import models
 
 class Act(models.Model):
     at = models.DateTimeField(auto_now_add=True)
-    by = models.ForeignKey("fleet.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="acts")
+    by = models.ForeignKey(
+        "fleet.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="acts"
+    )
     by_name = models.CharField(max_length=80, blank=True)
     act = models.CharField(max_length=60, db_index=True)
     subject_kind = models.CharField(max_length=40)
     subject_id = models.CharField(max_length=40)
     subject_label = models.CharField(max_length=200)
-    vehicle = models.ForeignKey("fleet.Vehicle", on_delete=models.PROTECT, null=True, blank=True, related_name="acts")
+    vehicle = models.ForeignKey(
+        "fleet.Vehicle", on_delete=models.PROTECT, null=True, blank=True, related_name="acts"
+    )
     detail: models.JSONField[dict[str, Any], dict[str, Any]] = models.JSONField(default=dict, blank=True)
 
     class Meta:

@@ -11,16 +11,22 @@ class Fact(models.Model):
     """A claim with its source and how sure we are. Corrected by a later fact, never rubbed out."""
 
     vehicle = models.ForeignKey("fleet.Vehicle", on_delete=models.CASCADE, related_name="facts")
-    subsystem = models.ForeignKey("fleet.Subsystem", on_delete=models.SET_NULL, null=True, blank=True, related_name="facts")
+    subsystem = models.ForeignKey(
+        "fleet.Subsystem", on_delete=models.SET_NULL, null=True, blank=True, related_name="facts"
+    )
     code = models.CharField(max_length=30, blank=True, help_text="Short name used in tables; may be empty.")
     about = models.CharField(max_length=120, help_text="Such as: stamp 2 on the drum.")
     value = models.CharField(max_length=200, help_text="What we hold to be so.")
     source = models.CharField(max_length=200, blank=True)
     sureness = models.CharField(max_length=10, choices=Sureness.choices, default=Sureness.TOLD)
     said_by = models.CharField(max_length=80, blank=True)
-    recorded_by = models.ForeignKey("fleet.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    recorded_by = models.ForeignKey(
+        "fleet.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     recorded_on = models.DateField()
-    corrects = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrected_by")
+    corrects = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrected_by"
+    )
     reason = models.CharField("why it was corrected", max_length=300, blank=True)
 
     class Meta:
@@ -33,7 +39,9 @@ class Fact(models.Model):
 class Photo(models.Model):
     """A photograph, decoded and written anew: nothing of the sender's file but the picture is kept."""
 
-    vehicle = models.ForeignKey("fleet.Vehicle", on_delete=models.CASCADE, null=True, blank=True, related_name="photos")
+    vehicle = models.ForeignKey(
+        "fleet.Vehicle", on_delete=models.CASCADE, null=True, blank=True, related_name="photos"
+    )
     file = models.ImageField(upload_to="photos/%Y/%m/", width_field="width", height_field="height")
     small = models.ImageField(upload_to="photos/%Y/%m/", blank=True)
     width = models.PositiveIntegerField(editable=False, default=0)

@@ -20,13 +20,19 @@ def check_time_zone(name: str) -> None:
 class Museum(models.Model):
     name = models.CharField(max_length=120)
     time_zone = models.CharField(max_length=60, default="Europe/London", validators=[check_time_zone])
-    distance_unit = models.CharField(max_length=5, choices=[("km", "kilometres"), ("mile", "miles")], default="km")
+    distance_unit = models.CharField(
+        max_length=5, choices=[("km", "kilometres"), ("mile", "miles")], default="km"
+    )
     pressure_unit = models.CharField(max_length=5, choices=[("bar", "bar"), ("psi", "psi")], default="bar")
     likely_from = models.PositiveSmallIntegerField("Likely from, in 100", default=75)
     doubtful_from = models.PositiveSmallIntegerField("Doubtful from, in 100", default=25)
     thin_at = models.PositiveSmallIntegerField("Thin at, in 10", default=7)
-    turn_up_volunteer = models.DecimalField(max_digits=3, decimal_places=2, default=Decimal("0.75"), validators=FRACTION)
-    turn_up_staff = models.DecimalField(max_digits=3, decimal_places=2, default=Decimal("0.97"), validators=FRACTION)
+    turn_up_volunteer = models.DecimalField(
+        max_digits=3, decimal_places=2, default=Decimal("0.75"), validators=FRACTION
+    )
+    turn_up_staff = models.DecimalField(
+        max_digits=3, decimal_places=2, default=Decimal("0.97"), validators=FRACTION
+    )
     decision_days = models.PositiveSmallIntegerField("Days that a decision takes", default=7)
     spare_days = models.PositiveSmallIntegerField("Spare work days before the freeze", default=0)
     event_check_days = models.PositiveSmallIntegerField("Event checks asked for from, days before", default=7)
@@ -34,9 +40,15 @@ class Museum(models.Model):
     untouched_days = models.PositiveSmallIntegerField("An opened job speaks up after, days", default=21)
     keep_names_days = models.PositiveSmallIntegerField("Names on fault slips kept for, days", default=365)
     near_share = models.DecimalField(
-        "Near a limit within this share of it", max_digits=3, decimal_places=2, default=Decimal("0.10"), validators=FRACTION
+        "Near a limit within this share of it",
+        max_digits=3,
+        decimal_places=2,
+        default=Decimal("0.10"),
+        validators=FRACTION,
     )
-    slip_note = models.CharField(max_length=200, blank=True, help_text="Shown first on every fault slip, such as the yard telephone.")
+    slip_note = models.CharField(
+        max_length=200, blank=True, help_text="Shown first on every fault slip, such as the yard telephone."
+    )
 
     class Meta:
         verbose_name_plural = "museum"

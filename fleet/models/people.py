@@ -38,7 +38,9 @@ class PersonManager(BaseUserManager["Person"]):
         person.save()
         return person
 
-    def create_superuser(self, username: str, name: str, password: str | None = None, **fields: object) -> Person:
+    def create_superuser(
+        self, username: str, name: str, password: str | None = None, **fields: object
+    ) -> Person:
         fields.setdefault("is_administrator", True)
         return self.create_user(username, name, password, **fields)
 
@@ -47,7 +49,9 @@ class Person(AbstractBaseUser, PermissionsMixin):
     """Somebody the museum knows. Most sign in; a borrowed hand may never."""
 
     code = models.CharField(
-        max_length=20, unique=True, validators=[RegexValidator(r"^[A-Za-z0-9_-]+$", "Letters, digits, - and _ only.")],
+        max_length=20,
+        unique=True,
+        validators=[RegexValidator(r"^[A-Za-z0-9_-]+$", "Letters, digits, - and _ only.")],
         help_text="Short name used in tables, such as P04.",
     )
     username = models.CharField("sign-in name", max_length=60, unique=True)
@@ -67,15 +71,25 @@ class Person(AbstractBaseUser, PermissionsMixin):
     day_start = models.TimeField(default=dt.time(10))
     day_end = models.TimeField(default=dt.time(16))
     worked_quarters = models.PositiveSmallIntegerField(
-        "quarter-hours at the bench in a work day", default=16, validators=[MinValueValidator(1), MaxValueValidator(96)]
+        "quarter-hours at the bench in a work day",
+        default=16,
+        validators=[MinValueValidator(1), MaxValueValidator(96)],
     )
     turn_up = models.DecimalField(
-        "chance of turning up on a work day", max_digits=3, decimal_places=2, null=True, blank=True,
+        "chance of turning up on a work day",
+        max_digits=3,
+        decimal_places=2,
+        null=True,
+        blank=True,
         validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(1))],
         help_text="Empty: the museum's figure for volunteers or staff.",
     )
-    pin = models.CharField(max_length=128, blank=True, help_text="Hashed; proves a second signature on another's phone.")
-    must_change_password = models.BooleanField(default=False, editable=False, help_text="Signed in with a one-time code.")
+    pin = models.CharField(
+        max_length=128, blank=True, help_text="Hashed; proves a second signature on another's phone."
+    )
+    must_change_password = models.BooleanField(
+        default=False, editable=False, help_text="Signed in with a one-time code."
+    )
     code_until = models.DateTimeField("one-time code good until", null=True, blank=True, editable=False)
     left_on = models.DateField(null=True, blank=True)
     is_active = models.BooleanField(default=True)
@@ -130,7 +144,9 @@ class Person(AbstractBaseUser, PermissionsMixin):
         ) // dt.timedelta(minutes=15)
         if self.worked_quarters > quarters:
             raise ValidationError(
-                {"worked_quarters": f"Only {quarters} quarter-hours lie between {self.day_start:%H:%M} and {self.day_end:%H:%M}."}
+                {
+                    "worked_quarters": f"Only {quarters} quarter-hours lie between {self.day_start:%H:%M} and {self.day_end:%H:%M}."
+                }
             )
 
 
@@ -139,10 +155,16 @@ class WorkPattern(models.Model):
 
     person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="patterns")
     weekday = models.PositiveSmallIntegerField(
-        choices=list(enumerate(["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"]))
+        choices=list(
+            enumerate(["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"])
+        )
     )
-    every_weeks = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(8)])
-    counted_from = models.DateField(null=True, blank=True, help_text="A day on which the pattern holds; needed when not weekly.")
+    every_weeks = models.PositiveSmallIntegerField(
+        default=1, validators=[MinValueValidator(1), MaxValueValidator(8)]
+    )
+    counted_from = models.DateField(
+        null=True, blank=True, help_text="A day on which the pattern holds; needed when not weekly."
+    )
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["person", "weekday"], name="one_pattern_a_weekday")]
@@ -200,9 +222,13 @@ class Competence(models.Model):
 
     person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="competences")
     kind = models.CharField(max_length=20, choices=CompetenceKind.choices)
-    vehicle = models.ForeignKey("fleet.Vehicle", on_delete=models.CASCADE, null=True, blank=True, related_name="competences")
+    vehicle = models.ForeignKey(
+        "fleet.Vehicle", on_delete=models.CASCADE, null=True, blank=True, related_name="competences"
+    )
     area = models.CharField(max_length=20, choices=InspectArea.choices, blank=True)
-    with_person = models.ForeignKey(Person, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
+    with_person = models.ForeignKey(
+        Person, on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    )
     valid_through = models.DateField(null=True, blank=True, help_text="Empty: no end.")
     checked_by = models.CharField(max_length=80, blank=True)
     note = models.CharField(max_length=200, blank=True)

@@ -51,10 +51,16 @@ class Outing(models.Model):
 
     vehicle = models.ForeignKey("fleet.Vehicle", on_delete=models.CASCADE, related_name="outings")
     day = models.DateField()
-    hours = models.DecimalField(max_digits=7, decimal_places=2, default=Decimal(0), validators=[MinValueValidator(Decimal(0))])
-    km = models.DecimalField(max_digits=8, decimal_places=2, default=Decimal(0), validators=[MinValueValidator(Decimal(0))])
+    hours = models.DecimalField(
+        max_digits=7, decimal_places=2, default=Decimal(0), validators=[MinValueValidator(Decimal(0))]
+    )
+    km = models.DecimalField(
+        max_digits=8, decimal_places=2, default=Decimal(0), validators=[MinValueValidator(Decimal(0))]
+    )
     purpose = models.CharField(max_length=120, blank=True)
-    driver = models.ForeignKey("fleet.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="outings")
+    driver = models.ForeignKey(
+        "fleet.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="outings"
+    )
     stopped_by_fault = models.BooleanField("a fault ended it early", default=False)
 
     class Meta:

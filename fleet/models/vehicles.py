@@ -46,7 +46,9 @@ class VehicleKind(models.TextChoices):
 
 class Vehicle(models.Model):
     code = models.CharField(
-        max_length=20, unique=True, validators=[RegexValidator(r"^[A-Za-z0-9_-]+$", "Letters, digits, - and _ only.")],
+        max_length=20,
+        unique=True,
+        validators=[RegexValidator(r"^[A-Za-z0-9_-]+$", "Letters, digits, - and _ only.")],
         help_text="Short name used in tables, such as V04.",
     )
     number = models.CharField(max_length=12, unique=True, help_text="As painted on it.")
@@ -63,7 +65,9 @@ class Vehicle(models.Model):
     is_closed = models.BooleanField("closed crew space: carbon monoxide check", default=False)
     is_steam = models.BooleanField("steam", default=False)
     lifts = models.BooleanField("crane, winch or ladder under thorough examination", default=False)
-    keeper = models.ForeignKey("fleet.Person", on_delete=models.SET_NULL, null=True, blank=True, related_name="keeps")
+    keeper = models.ForeignKey(
+        "fleet.Person", on_delete=models.SET_NULL, null=True, blank=True, related_name="keeps"
+    )
     owner = models.CharField("owner, when lent or visiting", max_length=120, blank=True)
     length_m = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)
     width_m = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)

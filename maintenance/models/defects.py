@@ -34,7 +34,12 @@ class Defect(models.Model):
     code = models.CharField(max_length=30, blank=True, help_text="Short name used in tables; may be empty.")
     vehicle = models.ForeignKey(Vehicle, on_delete=models.PROTECT, related_name="defects")
     subsystem = models.ForeignKey(
-        Subsystem, on_delete=models.SET_NULL, null=True, blank=True, related_name="defects", help_text="Empty: not sure where."
+        Subsystem,
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="defects",
+        help_text="Empty: not sure where.",
     )
     title = models.CharField(max_length=200)
     words = models.TextField("as reported", blank=True)
@@ -50,8 +55,12 @@ class Defect(models.Model):
     assessed_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     ended_at = models.DateTimeField(null=True, blank=True)
     end_reason = models.CharField(max_length=300, blank=True)
-    joined_to = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="joined")
-    found_on = models.ForeignKey("maintenance.JobCard", on_delete=models.SET_NULL, null=True, blank=True, related_name="found")
+    joined_to = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="joined"
+    )
+    found_on = models.ForeignKey(
+        "maintenance.JobCard", on_delete=models.SET_NULL, null=True, blank=True, related_name="found"
+    )
     photos = models.ManyToManyField(Photo, blank=True, related_name="defects")
     version = models.PositiveIntegerField(default=1)
 
@@ -103,8 +112,12 @@ class FactUse(models.Model):
     """A defect or a job that was built on a fact; shown when the fact is corrected."""
 
     fact = models.ForeignKey(Fact, on_delete=models.CASCADE, related_name="uses")
-    defect = models.ForeignKey(Defect, on_delete=models.CASCADE, null=True, blank=True, related_name="fact_uses")
-    card = models.ForeignKey("maintenance.JobCard", on_delete=models.CASCADE, null=True, blank=True, related_name="fact_uses")
+    defect = models.ForeignKey(
+        Defect, on_delete=models.CASCADE, null=True, blank=True, related_name="fact_uses"
+    )
+    card = models.ForeignKey(
+        "maintenance.JobCard", on_delete=models.CASCADE, null=True, blank=True, related_name="fact_uses"
+    )
     settled_on = models.DateField(null=True, blank=True)
     settled_how = models.CharField(max_length=200, blank=True)
 
@@ -124,7 +137,9 @@ class Tag(models.Model):
 
     vehicle = models.ForeignKey(Vehicle, on_delete=models.PROTECT, related_name="tags")
     reason = models.CharField(max_length=120)
-    card = models.ForeignKey("maintenance.JobCard", on_delete=models.PROTECT, null=True, blank=True, related_name="tags")
+    card = models.ForeignKey(
+        "maintenance.JobCard", on_delete=models.PROTECT, null=True, blank=True, related_name="tags"
+    )
     stub = models.CharField("stub number", max_length=12, unique=True)
     placed_at = models.DateTimeField(default=timezone.now)
     placed_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")

@@ -21,7 +21,9 @@ class Deferral(models.Model):
     reason = models.CharField(max_length=300)
     signed_on = models.DateField()
     ends_on = models.DateField("valid through")
-    renews = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="renewed_by")
+    renews = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="renewed_by"
+    )
     withdrawn_at = models.DateTimeField(null=True, blank=True)
     withdrawn_reason = models.CharField(max_length=200, blank=True)
     created_at = models.DateTimeField(default=timezone.now)
@@ -71,7 +73,9 @@ class DeferralLimit(models.Model):
             LimitKind.MAX_MINUTES_DAY: f"{figure} min a day",
             LimitKind.MAX_KM_OUTING: f"{figure} km per outing",
             LimitKind.MAX_KM_DAY: f"{figure} km a day",
-            LimitKind.NAMED_DRIVER: f"driven by {self.driver} only" if self.driver_id else "named driver only",
+            LimitKind.NAMED_DRIVER: f"driven by {self.driver} only"
+            if self.driver_id
+            else "named driver only",
             LimitKind.FREE_TEXT: self.text,
             LimitKind.EQUIPMENT_LOCKED: self.text or "equipment locked",
         }.get(LimitKind(self.kind), LimitKind(self.kind).label.lower())

@@ -17,16 +17,27 @@ class Inspection(models.Model):
     """A recurring look. `due_on` is the last valid day; `due_at_meter` the last valid meter total."""
 
     code = models.CharField(max_length=30, blank=True)
-    vehicle = models.ForeignKey(Vehicle, on_delete=models.CASCADE, null=True, blank=True, related_name="inspections", help_text="Empty: of the site.")
+    vehicle = models.ForeignKey(
+        Vehicle,
+        on_delete=models.CASCADE,
+        null=True,
+        blank=True,
+        related_name="inspections",
+        help_text="Empty: of the site.",
+    )
     kind = models.CharField(max_length=14, choices=InspectionKind.choices)
     name = models.CharField(max_length=120)
     interval_days = models.PositiveIntegerField(null=True, blank=True)
     interval_meter = models.CharField(max_length=14, choices=MeterKind.choices, blank=True)
-    interval_amount = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(Decimal(0))])
+    interval_amount = models.DecimalField(
+        max_digits=9, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(Decimal(0))]
+    )
     last_on = models.DateField(null=True, blank=True)
     last_meter = models.DecimalField(max_digits=12, decimal_places=2, null=True, blank=True)
     due_on = models.DateField("valid through", null=True, blank=True)
-    due_at_meter = models.DecimalField("valid through, meter", max_digits=12, decimal_places=2, null=True, blank=True)
+    due_at_meter = models.DecimalField(
+        "valid through, meter", max_digits=12, decimal_places=2, null=True, blank=True
+    )
     never_done = models.BooleanField("no result on file", default=False)
     voided_at = models.DateTimeField(null=True, blank=True)
     voided_why = models.CharField(max_length=200, blank=True)
@@ -35,8 +46,15 @@ class Inspection(models.Model):
     skills = models.ManyToManyField(Skill, blank=True, related_name="inspections")
     outside = models.BooleanField("by an outside examiner", default=False)
     booked_on = models.DateField("visit or work booked for", null=True, blank=True)
-    after_cards = models.ManyToManyField("maintenance.JobCard", blank=True, related_name="inspections_after", help_text="Needs these done first.")
-    after_inspections = models.ManyToManyField("self", symmetrical=False, blank=True, related_name="inspections_before")
+    after_cards = models.ManyToManyField(
+        "maintenance.JobCard",
+        blank=True,
+        related_name="inspections_after",
+        help_text="Needs these done first.",
+    )
+    after_inspections = models.ManyToManyField(
+        "self", symmetrical=False, blank=True, related_name="inspections_before"
+    )
 
     class Meta:
         ordering = ["vehicle", "due_on", "pk"]

@@ -23,10 +23,18 @@ class JobCard(models.Model):
     serial = models.CharField(max_length=12, unique=True)
     code = models.CharField(max_length=30, blank=True, help_text="Short name used in tables; may be empty.")
     vehicle = models.ForeignKey(Vehicle, on_delete=models.PROTECT, related_name="cards")
-    subsystem = models.ForeignKey(Subsystem, on_delete=models.SET_NULL, null=True, blank=True, related_name="cards")
-    defects = models.ManyToManyField(Defect, blank=True, related_name="cards", help_text="What this card clears.")
+    subsystem = models.ForeignKey(
+        Subsystem, on_delete=models.SET_NULL, null=True, blank=True, related_name="cards"
+    )
+    defects = models.ManyToManyField(
+        Defect, blank=True, related_name="cards", help_text="What this card clears."
+    )
     inspection = models.ForeignKey(
-        "maintenance.Inspection", on_delete=models.SET_NULL, null=True, blank=True, related_name="cards",
+        "maintenance.Inspection",
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="cards",
         help_text="The inspection that this card carries out.",
     )
     kind = models.CharField(max_length=10, choices=CardKind.choices, default=CardKind.DEFECT)
@@ -40,21 +48,37 @@ class JobCard(models.Model):
     hours_best = models.DecimalField(null=True, blank=True, **HOURS)
     hours_usual = models.DecimalField(null=True, blank=True, **HOURS)
     hours_bad = models.DecimalField(null=True, blank=True, **HOURS)
-    persons = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(12)])
-    suits = models.ForeignKey(Person, on_delete=models.SET_NULL, null=True, blank=True, related_name="suited_cards")
-    skills = models.ManyToManyField(Skill, blank=True, related_name="cards", help_text="Any one of these will do.")
+    persons = models.PositiveSmallIntegerField(
+        default=1, validators=[MinValueValidator(1), MaxValueValidator(12)]
+    )
+    suits = models.ForeignKey(
+        Person, on_delete=models.SET_NULL, null=True, blank=True, related_name="suited_cards"
+    )
+    skills = models.ManyToManyField(
+        Skill, blank=True, related_name="cards", help_text="Any one of these will do."
+    )
     access = models.ForeignKey(Access, on_delete=models.SET_NULL, null=True, blank=True, related_name="cards")
-    access_group = models.CharField(max_length=40, blank=True, help_text="Cards with the same word share one opening.")
+    access_group = models.CharField(
+        max_length=40, blank=True, help_text="Cards with the same word share one opening."
+    )
     place = models.ForeignKey(Place, on_delete=models.SET_NULL, null=True, blank=True, related_name="cards")
     tools = models.ManyToManyField(SpecialTool, blank=True, related_name="cards")
-    after = models.ManyToManyField("self", symmetrical=False, blank=True, related_name="before", help_text="Needs these done first.")
+    after = models.ManyToManyField(
+        "self", symmetrical=False, blank=True, related_name="before", help_text="Needs these done first."
+    )
     measures = models.ManyToManyField(
-        "maintenance.Measure", blank=True, related_name="cards", help_text="Readings wanted before this job is handed in."
+        "maintenance.Measure",
+        blank=True,
+        related_name="cards",
+        help_text="Readings wanted before this job is handed in.",
     )
     needs_functional_test = models.BooleanField(default=True)
     needs_road_test = models.BooleanField(default=False)
     second_area = models.CharField(
-        "second signature for", max_length=20, choices=InspectArea.choices, blank=True,
+        "second signature for",
+        max_length=20,
+        choices=InspectArea.choices,
+        blank=True,
         help_text="Safety work is passed by another authorised person.",
     )
     needs_consent = models.BooleanField("needs the curator's consent", default=False)
@@ -70,26 +94,42 @@ class JobCard(models.Model):
     original_label = models.CharField("label number of the original part kept", max_length=40, blank=True)
     original_shelf = models.CharField("shelf of the original part kept", max_length=60, blank=True)
     counts_from = models.DateTimeField(
-        "tests and signatures count from", null=True, blank=True, help_text="Set when a finished job is opened again."
+        "tests and signatures count from",
+        null=True,
+        blank=True,
+        help_text="Set when a finished job is opened again.",
     )
-    taken_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="taken_cards")
+    taken_by = models.ForeignKey(
+        Person, on_delete=models.PROTECT, null=True, blank=True, related_name="taken_cards"
+    )
     taken_at = models.DateTimeField(null=True, blank=True)
     opened_at = models.DateTimeField("stripping began", null=True, blank=True)
     refit_at = models.DateTimeField("refit done", null=True, blank=True)
     ended_at = models.DateTimeField(null=True, blank=True)
     outcome = models.CharField(
-        max_length=20, blank=True,
-        choices=[("done", "Done, nothing left over"), ("limit", "Done, a limit is needed"), ("not run", "Not done, must not run"), ("as found", "Put back as found")],
+        max_length=20,
+        blank=True,
+        choices=[
+            ("done", "Done, nothing left over"),
+            ("limit", "Done, a limit is needed"),
+            ("not run", "Not done, must not run"),
+            ("as found", "Put back as found"),
+        ],
     )
     outcome_words = models.TextField("work done, cause found", blank=True)
-    found_on = models.ForeignKey("self", on_delete=models.SET_NULL, null=True, blank=True, related_name="spawned")
+    found_on = models.ForeignKey(
+        "self", on_delete=models.SET_NULL, null=True, blank=True, related_name="spawned"
+    )
     created_at = models.DateTimeField(default=timezone.now)
     touched_at = models.DateTimeField(default=timezone.now)
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering = ["serial"]
-        indexes: ClassVar[list[models.Index]] = [models.Index(fields=["vehicle", "state"]), models.Index(fields=["taken_by", "state"])]
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(fields=["vehicle", "state"]),
+            models.Index(fields=["taken_by", "state"]),
+        ]
 
     def __str__(self) -> str:
         return f"{self.serial} {self.title}"
@@ -106,9 +146,13 @@ class JobCard(models.Model):
         hours = [self.hours_best, self.hours_usual, self.hours_bad]
         given = [value for value in hours if value is not None]
         if given and (self.hours_usual is None or len(given) == 2):
-            raise ValidationError({"hours_usual": "Give best, usual and bad hours, or the usual alone, or none."})
+            raise ValidationError(
+                {"hours_usual": "Give best, usual and bad hours, or the usual alone, or none."}
+            )
         if len(given) == 3 and not given[0] <= given[1] <= given[2]:
-            raise ValidationError({"hours_usual": f"Best, usual, bad must rise: {given[0]}, {given[1]}, {given[2]} do not."})
+            raise ValidationError(
+                {"hours_usual": f"Best, usual, bad must rise: {given[0]}, {given[1]}, {given[2]} do not."}
+            )
         if self.state == CardState.HELD and not self.held_for:
             raise ValidationError({"held_for": "Say what it is held for."})
 
@@ -157,8 +201,14 @@ class StripItem(models.Model):
 class JobPhoto(models.Model):
     card = models.ForeignKey(JobCard, on_delete=models.CASCADE, related_name="card_photos")
     photo = models.ForeignKey(Photo, on_delete=models.PROTECT, related_name="card_uses")
-    item = models.ForeignKey(StripItem, on_delete=models.SET_NULL, null=True, blank=True, related_name="photos")
-    moment = models.CharField(max_length=10, choices=[("as found", "As found"), ("as left", "As left"), ("note", "Note")], default="note")
+    item = models.ForeignKey(
+        StripItem, on_delete=models.SET_NULL, null=True, blank=True, related_name="photos"
+    )
+    moment = models.CharField(
+        max_length=10,
+        choices=[("as found", "As found"), ("as left", "As left"), ("note", "Note")],
+        default="note",
+    )
 
     class Meta:
         ordering = ["pk"]
@@ -204,7 +254,11 @@ class WorkLog(models.Model):
     card = models.ForeignKey(JobCard, on_delete=models.CASCADE, related_name="hours")
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="hours")
     day = models.DateField()
-    hours = models.DecimalField(max_digits=5, decimal_places=2, validators=[MinValueValidator(Decimal("0.05")), MaxValueValidator(Decimal(24))])
+    hours = models.DecimalField(
+        max_digits=5,
+        decimal_places=2,
+        validators=[MinValueValidator(Decimal("0.05")), MaxValueValidator(Decimal(24))],
+    )
     note = models.CharField(max_length=200, blank=True)
     at = models.DateTimeField(default=timezone.now)
 

@@ -27,11 +27,15 @@ class PartNeed(models.Model):
 
     code = models.CharField(max_length=30, blank=True)
     name = models.CharField(max_length=120)
-    vehicle = models.ForeignKey(Vehicle, on_delete=models.CASCADE, null=True, blank=True, related_name="part_needs")
+    vehicle = models.ForeignKey(
+        Vehicle, on_delete=models.CASCADE, null=True, blank=True, related_name="part_needs"
+    )
     card = models.ForeignKey(JobCard, on_delete=models.CASCADE, null=True, blank=True, related_name="parts")
     quantity = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
     state = models.CharField(max_length=14, choices=NeedState.choices, default=NeedState.NOT_ORDERED)
-    supplier = models.ForeignKey(Supplier, on_delete=models.SET_NULL, null=True, blank=True, related_name="needs")
+    supplier = models.ForeignKey(
+        Supplier, on_delete=models.SET_NULL, null=True, blank=True, related_name="needs"
+    )
     ordered_on = models.DateField(null=True, blank=True)
     promised_on = models.DateField(null=True, blank=True)
     lead_days = models.PositiveSmallIntegerField(null=True, blank=True)

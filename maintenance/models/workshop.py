@@ -29,10 +29,15 @@ class Access(models.Model):
     open_hours = models.DecimalField(max_digits=5, decimal_places=2, default=Decimal(0))
     close_hours = models.DecimalField(max_digits=5, decimal_places=2, default=Decimal(0))
     persons = models.PositiveSmallIntegerField(default=1)
-    place = models.ForeignKey(Place, on_delete=models.SET_NULL, null=True, blank=True, related_name="accesses")
+    place = models.ForeignKey(
+        Place, on_delete=models.SET_NULL, null=True, blank=True, related_name="accesses"
+    )
     cooling_hours = models.PositiveSmallIntegerField("hours to cool before opening", default=0)
     discovery = models.DecimalField(
-        "chance that opening shows more", max_digits=3, decimal_places=2, default=Decimal("0.10"),
+        "chance that opening shows more",
+        max_digits=3,
+        decimal_places=2,
+        default=Decimal("0.10"),
         validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(1))],
     )
     hazards: models.JSONField[list[str], list[str]] = models.JSONField(default=list, blank=True)
@@ -52,7 +57,9 @@ class Access(models.Model):
 class SpecialTool(models.Model):
     name = models.CharField(max_length=80, unique=True)
     home = models.CharField(max_length=80, blank=True)
-    keeper = models.ForeignKey(Person, on_delete=models.SET_NULL, null=True, blank=True, related_name="tools_kept")
+    keeper = models.ForeignKey(
+        Person, on_delete=models.SET_NULL, null=True, blank=True, related_name="tools_kept"
+    )
     on_loan_to = models.CharField(max_length=80, blank=True)
     back_on = models.DateField(null=True, blank=True)
     calibrated_until = models.DateField(null=True, blank=True)

@@ -11,8 +11,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from readiness.engine.crews import session_starts
 from readiness.engine.flow import Flow
+from readiness.engine.worktime import session_starts
 
 Array = NDArray[np.integer]
 Bools = NDArray[np.bool_]
@@ -180,7 +180,9 @@ def crew_slots(flow: Flow, rows: Array, steps: Array, crew: Array) -> Array:
     """Slots that the crew needs: a trainee counts half, so d slots of n become d n / (n - trainees / 2)."""
     slots = flow.slots[rows, steps].astype(np.int64)
     need = flow.tables.persons[steps]
-    halves = 2 * need - (flow.tables.trainee[crew] & (crew >= 0)).sum(axis=1)
+    there = crew >= 0
+    halves = 2 * there.sum(axis=1) - (flow.tables.trainee[crew] & there).sum(axis=1)
+    halves = np.minimum(halves, 2 * need)
     return -(-(slots * 2 * need) // halves)
 
 

@@ -15,17 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from readiness.engine.calendar import Grid
-from readiness.engine.crews import Calendars
 from readiness.engine.params import SLOTS_PER_HOUR
 from readiness.engine.sampling import Draws
 from readiness.engine.steps import Key, Network, Step
 from readiness.engine.workshop import Work, Workshop
+from readiness.engine.worktime import Calendars
 
 Array = NDArray[np.integer]
 Bools = NDArray[np.bool_]
-
-# How a step's start was bound beyond its readiness.
-BY_ABSENCE, BY_PERSON, BY_RESOURCE = 0, 1, 2
 
 
 def padded(lists: list[list[int]]) -> Array:
@@ -123,7 +120,8 @@ class Flow:
     """What has happened so far in samples ``lo`` to ``hi``.
 
     Attributes, each (samples, steps): ``ready``, ``start``, ``end`` edges; ``why`` the need that was done
-    last, -1 if none; ``bound`` and ``bound_by`` how the start was bound and by which step.
+    last, -1 if none; ``bound_by`` the step that kept a person, place or tool busy past readiness, -1 if none,
+    -2 - u if it was the return of unit u of a tool.
     """
 
     def __init__(self, tables: Tables, draws: Draws, lo: int, hi: int) -> None:
@@ -139,15 +137,15 @@ class Flow:
         self.end = np.full(shape, self.never, dtype=dtype)
         self.latest = np.zeros(shape, dtype=dtype)
         self.why = np.full(shape, -1, dtype=np.int16 if shape[1] < 32000 else np.int32)
-        self.bound = np.full((hi - lo, tables.crewed), BY_ABSENCE, dtype=np.int8)
-        self.bound_by = np.full((hi - lo, tables.crewed), -1, dtype=self.why.dtype)
+        self.bound_by = np.full(shape, -1, dtype=self.why.dtype)
         self.open_needs = np.tile(tables.counts, (hi - lo, 1))
         self.release, self.released_by, self.causes = releases(tables, draws, lo, hi)
         self.wait = waits(tables, draws, lo, hi, dtype)
         self.slots = durations(tables, draws, lo, hi, dtype)
         self.free_at = np.zeros((hi - lo, len(tables.hands)), dtype=dtype)
         self.last_step = np.full((hi - lo, len(tables.hands)), -1, dtype=self.why.dtype)
-        self.unit_free = unit_starts(tables, draws, lo, hi, dtype)
+        self.unit_back = unit_starts(tables, draws, lo, hi, dtype)
+        self.unit_free = self.unit_back.copy()
         self.unit_step = np.full((hi - lo, len(tables.unit_owner)), -1, dtype=self.why.dtype)
         self.held = np.full((hi - lo, tables.holds), -1, dtype=np.int16)
         self.doers = np.zeros((hi - lo, *tables.signers.shape), dtype=np.bool_)
@@ -212,7 +210,7 @@ class Flow:
         any_of = self.tables.any_of[steps]
         if any_of.any():
             r, j, e = rows[any_of], steps[any_of], ends[any_of]
-            sooner = (e < self.ready[r, j]) & (self.attempt[r, j] < self.taken)
+            sooner = (e > self.ready[r, j]) & (self.attempt[r, j] < self.taken)
             r, j, e = r[sooner], j[sooner], e[sooner]
             self.ready[r, j] = self.latest[r, j] = self.attempt[r, j] = e
             self.why[r, j] = sources[any_of][sooner]
@@ -270,7 +268,7 @@ class Flow:
         """Holds the places and tools of the steps, the unit that was free first.
 
         Returns:
-            When the last of them came free, and the step that freed it (-1 if none).
+            When the last of them came free, and the step that freed it (-2 - unit if it came back by itself).
         """
         freed = np.zeros(len(rows), dtype=np.int64)
         by = np.full(len(rows), -1, dtype=np.int64)
@@ -283,7 +281,8 @@ class Flow:
             unit, free = self.best_unit(r, self.tables.hold_resource[takes[at, k]])
             later = free > freed[at]
             freed[at[later]] = free[later]
-            by[at[later]] = self.unit_step[r, unit][later]
+            before = self.unit_step[r, unit]
+            by[at[later]] = np.where(before < 0, -2 - unit, before)[later]
             self.held[r, takes[at, k]] = unit
             self.unit_free[r, unit] = self.taken
         return freed, by
@@ -305,9 +304,7 @@ class Flow:
         by_thing = freed > busy
         until = np.where(by_thing, freed, busy)
         step = np.where(by_thing, freed_step, busy_step)
-        bound = (until > ready) & (step >= 0)
-        self.bound[rows, steps] = np.where(bound, np.where(by_thing, BY_RESOURCE, BY_PERSON), BY_ABSENCE)
-        self.bound_by[rows, steps] = np.where(bound, step, -1)
+        self.bound_by[rows, steps] = np.where(until > ready, step, -1)
 
 
 def releases(

@@ -22,7 +22,7 @@ from readiness.engine.dispatch import run_dispatch
 from readiness.engine.flow import Flow, Tables
 from readiness.engine.holds import Hold, HoldCounter
 from readiness.engine.plan_policy import Plan, check_plan, run_plan
-from readiness.engine.sampling import Draws, Flag, draw
+from readiness.engine.sampling import Flag, draw
 from readiness.engine.steps import network_of
 from readiness.engine.workshop import Goal, Workshop
 

@@ -17,7 +17,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from readiness.engine.flow import BY_ABSENCE, Flow, Tables
+from readiness.engine.flow import Flow, Tables
+from readiness.engine.steps import Step
 from readiness.engine.workshop import Goal
 
 Array = NDArray[np.integer]
@@ -84,17 +85,19 @@ class HoldCounter:
         start = np.minimum(flow.start[rows, step].astype(np.int64), until)
         latest = np.minimum(flow.latest[rows, step].astype(np.int64), start)
         ready = np.minimum(flow.ready[rows, step].astype(np.int64), start)
-        crewed = step < self.tables.crewed
-        column = np.where(crewed, step, 0)
-        by = np.where(crewed, flow.bound_by[rows, column], -1).astype(np.int64)
+        by = flow.bound_by[rows, step].astype(np.int64)
         freed = np.where(by >= 0, flow.end[rows, np.maximum(by, 0)], ready).astype(np.int64)
+        tool = by <= -2
+        freed[tool] = flow.unit_back[rows[tool], -2 - by[tool]]
         freed = np.clip(freed, ready, start)
         for j in np.unique(step):
             at = step == j
             self._own(int(j), int((until - start)[at].sum()))
-            self._absence(int(j), int((start - freed)[at].sum()))
-            waited = (ready - latest)[at] * (by[at] < 0)
-            self._release(flow, int(j), rows[at], waited)
+            self._absence(flow, int(j), rows[at], (start - freed)[at])
+            self._release(flow, int(j), rows[at], (ready - latest)[at] * (by[at] < 0))
+        for u in np.unique(-2 - by[tool]):
+            name, label = self._thing(self.tables.unit_owner[u])
+            self._spend("waiting", name, label, int((freed - ready)[by == -2 - u].sum()))
         before = np.where(by >= 0, by, flow.why[rows, step])
         until = np.where(by >= 0, freed, latest)
         on = (before >= 0) & (until > 0)
@@ -113,21 +116,35 @@ class HoldCounter:
             kind: Kind = "own" if work.vehicle == self.goal.vehicle else "behind"
             self._spend(kind, work.uid, work.label, slots)
 
-    def _absence(self, j: int, slots: int) -> None:
-        """Time in which the step was ready and its things free, but nobody for it was there."""
+    def _absence(self, flow: Flow, j: int, rows: Array, waited: Array) -> None:
+        """Time in which the step was ready but not begun: nobody was there, or a thing never came free."""
         step = self.tables.steps[j]
-        if step.crew is None or slots <= 0:
+        if step.crew is None:
             return
-        names = {h.uid: h.name for h in self.tables.workshop.hands}
-        if len(step.crew.lead) == 1:
-            uid = step.crew.lead[0]
-            self._spend("waiting", uid, names[uid], slots)
-        elif step.signs is not None:
+        for _, thing in step.takes:
+            units = self.tables.units[self.tables.resource[thing]]
+            gone = (flow.unit_free[rows[:, None], units[units >= 0]] >= flow.never).all(axis=1)
+            gone &= flow.start[rows, j] >= flow.never
+            self._spend("waiting", *self._thing(self.tables.resource[thing]), int(waited[gone].sum()))
+            rows, waited = rows[~gone], waited[~gone]
+        self._spend("waiting", *self._somebody(step), int(waited.sum()))
+
+    def _thing(self, resource: int) -> tuple[str, str]:
+        workshop = self.tables.workshop
+        names = {thing.uid: thing.name for thing in (*workshop.places, *workshop.tools)}
+        uid = next(uid for uid, r in self.tables.resource.items() if r == resource)
+        return uid, names[uid]
+
+    def _somebody(self, step: Step) -> tuple[str, str]:
+        """Whom a step waits for: by name where only one person may lead it."""
+        lead = () if step.crew is None else step.crew.lead
+        if len(lead) == 1:
+            return lead[0], next(h.name for h in self.tables.workshop.hands if h.uid == lead[0])
+        if step.signs is not None:
             area = step.work.second_signature
-            self._spend("waiting", f"sign:{area}", f"somebody who may sign for {area}", slots)
-        else:
-            skills = " or ".join(sorted(step.work.skills)) or "any work"
-            self._spend("waiting", f"skill:{skills}", f"somebody for {skills}", slots)
+            return f"sign:{area}", f"somebody who may sign for {area}"
+        skills = " or ".join(sorted(step.work.skills)) or "any work"
+        return f"skill:{skills}", f"somebody for {skills}"
 
     def _release(self, flow: Flow, j: int, rows: Array, waited: Array) -> None:
         """Time between the last need and readiness: a part, a date, a consent, curing."""
@@ -144,5 +161,3 @@ class HoldCounter:
         else:
             self._own(j, int(waited.sum()))
 
-
-__all__ = ["BY_ABSENCE", "Hold", "HoldCounter"]

@@ -24,7 +24,9 @@ class Assessment(models.Model):
     class Meta:
         ordering = ["-made_at", "-pk"]
         constraints: ClassVar[list[models.BaseConstraint]] = [
-            models.UniqueConstraint(fields=["event"], condition=models.Q(is_latest=True), name="one_latest_assessment")
+            models.UniqueConstraint(
+                fields=["event"], condition=models.Q(is_latest=True), name="one_latest_assessment"
+            )
         ]
 
     def __str__(self) -> str:
@@ -35,7 +37,9 @@ class DayRecord(models.Model):
     """One evening's forecast for one entry, and after the event whether it came true."""
 
     event = models.ForeignKey(Event, on_delete=models.CASCADE, related_name="day_records")
-    entry = models.ForeignKey(Entry, on_delete=models.SET_NULL, null=True, blank=True, related_name="day_records")
+    entry = models.ForeignKey(
+        Entry, on_delete=models.SET_NULL, null=True, blank=True, related_name="day_records"
+    )
     vehicle_code = models.CharField(max_length=20)
     slot_code = models.CharField(max_length=20)
     day = models.DateField()
@@ -71,7 +75,9 @@ class Digest(models.Model):
 
     class Meta:
         ordering = ["-made_at", "-pk"]
-        constraints = [models.UniqueConstraint(fields=["person", "kind", "period"], name="one_digest_a_period")]
+        constraints = [
+            models.UniqueConstraint(fields=["person", "kind", "period"], name="one_digest_a_period")
+        ]
 
     def __str__(self) -> str:
         return self.subject
@@ -96,10 +102,16 @@ class Printout(models.Model):
 
     code = models.CharField(max_length=8, unique=True)
     kind = models.CharField(max_length=30)
-    event = models.ForeignKey(Event, on_delete=models.CASCADE, null=True, blank=True, related_name="printouts")
-    vehicle = models.ForeignKey("fleet.Vehicle", on_delete=models.CASCADE, null=True, blank=True, related_name="printouts")
+    event = models.ForeignKey(
+        Event, on_delete=models.CASCADE, null=True, blank=True, related_name="printouts"
+    )
+    vehicle = models.ForeignKey(
+        "fleet.Vehicle", on_delete=models.CASCADE, null=True, blank=True, related_name="printouts"
+    )
     printed_at = models.DateTimeField(auto_now_add=True)
-    printed_by = models.ForeignKey("fleet.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    printed_by = models.ForeignKey(
+        "fleet.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     version = models.PositiveIntegerField(default=1)
 
     class Meta:

@@ -27,10 +27,14 @@ class Event(models.Model):
     first_day = models.DateField()
     last_day = models.DateField()
     freeze_at = models.DateTimeField()
-    weight = models.PositiveSmallIntegerField(default=1, help_text="Between events with the same freeze, the heavier goes first.")
+    weight = models.PositiveSmallIntegerField(
+        default=1, help_text="Between events with the same freeze, the heavier goes first."
+    )
     state = models.CharField(max_length=10, choices=EventState.choices, default=EventState.PLANNED)
     site_notes: models.JSONField[dict[str, str], dict[str, str]] = models.JSONField(
-        default=dict, blank=True, help_text="Fire points, first aid, fuel, spill kit, radios, weather stop rules."
+        default=dict,
+        blank=True,
+        help_text="Fire points, first aid, fuel, spill kit, radios, weather stop rules.",
     )
     wanted_at = models.DateTimeField("reassessment asked for", null=True, blank=True, editable=False)
     version = models.PositiveIntegerField(default=1)
@@ -49,7 +53,9 @@ class Event(models.Model):
 
     @property
     def days(self) -> list[dt.date]:
-        return [self.first_day + dt.timedelta(days=n) for n in range((self.last_day - self.first_day).days + 1)]
+        return [
+            self.first_day + dt.timedelta(days=n) for n in range((self.last_day - self.first_day).days + 1)
+        ]
 
 
 class EventDay(models.Model):
@@ -82,18 +88,39 @@ class Slot(models.Model):
     starts_at = models.DateTimeField()
     ends_at = models.DateTimeField()
     place = models.CharField(max_length=80, blank=True)
-    speed_kmh = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True, help_text="Speed that the slot asks for; empty: none.")
+    speed_kmh = models.DecimalField(
+        max_digits=5,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        help_text="Speed that the slot asks for; empty: none.",
+    )
     distance_km = models.DecimalField(null=True, blank=True, **USE)
-    hours = models.DecimalField("engine hours", null=True, blank=True, help_text="Empty: the slot's length for running, arena, road and rides.", **USE)
+    hours = models.DecimalField(
+        "engine hours",
+        null=True,
+        blank=True,
+        help_text="Empty: the slot's length for running, arena, road and rides.",
+        **USE,
+    )
     runs = models.PositiveSmallIntegerField(null=True, blank=True)
-    also_asks = models.JSONField(default=list, blank=True, validators=[check_slot_functions], help_text="Functions shown beyond the role, such as WORK for pumping.")
-    at_least = models.PositiveSmallIntegerField("vehicles that must run", null=True, blank=True, help_text="Empty: all that are entered.")
+    also_asks = models.JSONField(
+        default=list,
+        blank=True,
+        validators=[check_slot_functions],
+        help_text="Functions shown beyond the role, such as WORK for pumping.",
+    )
+    at_least = models.PositiveSmallIntegerField(
+        "vehicles that must run", null=True, blank=True, help_text="Empty: all that are entered."
+    )
     notes = models.CharField(max_length=200, blank=True)
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering = ["starts_at", "code", "pk"]
-        constraints = [models.UniqueConstraint(fields=["event", "code", "starts_at"], name="one_slot_code_a_time")]
+        constraints = [
+            models.UniqueConstraint(fields=["event", "code", "starts_at"], name="one_slot_code_a_time")
+        ]
 
     def __str__(self) -> str:
         return f"{self.code} {self.name}"
@@ -112,7 +139,9 @@ class Entry(models.Model):
 
     slot = models.ForeignKey(Slot, on_delete=models.CASCADE, related_name="entries")
     vehicle = models.ForeignKey(Vehicle, on_delete=models.PROTECT, related_name="entries")
-    covers = models.ForeignKey(Vehicle, on_delete=models.PROTECT, null=True, blank=True, related_name="covered_by")
+    covers = models.ForeignKey(
+        Vehicle, on_delete=models.PROTECT, null=True, blank=True, related_name="covered_by"
+    )
     ready_minutes = models.PositiveSmallIntegerField("ready to move in, minutes", null=True, blank=True)
     distance_km = models.DecimalField("kilometres, when not the slot's", null=True, blank=True, **USE)
     hours = models.DecimalField("engine hours, when not the slot's", null=True, blank=True, **USE)
@@ -138,7 +167,9 @@ class Crew(models.Model):
     slot = models.ForeignKey(Slot, on_delete=models.CASCADE, related_name="crew")
     entry = models.ForeignKey(Entry, on_delete=models.CASCADE, null=True, blank=True, related_name="crew")
     duty = models.CharField(max_length=12, choices=Duty.choices)
-    person = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="crew_duties")
+    person = models.ForeignKey(
+        Person, on_delete=models.PROTECT, null=True, blank=True, related_name="crew_duties"
+    )
     borrowed = models.CharField("borrowed person", max_length=80, blank=True)
 
     class Meta:
@@ -193,7 +224,12 @@ class RoleRule(models.Model):
     code = models.CharField(max_length=30)
     demand = models.CharField(
         max_length=2,
-        choices=[("!", "! wholly fit, no limit accepted"), ("R", "R fit, or reduced under a signed limit"), ("n", "n noted"), ("-", "- not asked")],
+        choices=[
+            ("!", "! wholly fit, no limit accepted"),
+            ("R", "R fit, or reduced under a signed limit"),
+            ("n", "n noted"),
+            ("-", "- not asked"),
+        ],
     )
     count = models.PositiveSmallIntegerField(default=1)
 

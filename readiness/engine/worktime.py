@@ -57,7 +57,7 @@ class Calendars:
             self.done[p, len(flat) + 1 :] = self.done[p, len(flat)]
             for k, edge in enumerate(flat):
                 here = there[k]
-                self.ends[p, self.done[p, k][here], column[here]] = edge if edge < self.never else self.never
+                self.ends[p, self.done[p, k][here], column[here]] = min(self.never, edge)
 
     def end_alone(self, person: Array, rows: Array, start: Array | int, slots: Array) -> Array:
         """INV[C[start] + slots] of one person a row; ``never`` past the horizon."""

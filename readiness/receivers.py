@@ -1,0 +1,48 @@
+"""Work changed: mark the coming events and send the message that has them assessed."""
+
+from __future__ import annotations
+
+import datetime as dt
+import logging
+from typing import Any
+
+from django.db import transaction
+from django.dispatch import receiver
+
+from maintenance.signals import event_end_asked, work_changed
+from readiness.enums import EventState
+from readiness.models import Event
+from readiness.services.assessing import assessment_ask
+from readiness.tasks import assess
+
+log = logging.getLogger("running_order.assess")
+
+
+@receiver(work_changed)
+def ask_for_assessment(sender: Any = None, **kwargs: Any) -> None:
+    request_assessment()
+
+
+def request_assessment() -> None:
+    """Ask for a new assessment; a queue that is down costs nothing, the sweep finds the request."""
+    assessment_ask()
+    transaction.on_commit(_send)
+
+
+def _send() -> None:
+    try:
+        assess.delay()
+    except Exception:
+        log.warning("the queue took no message; the sweep will find the request", exc_info=True)
+
+
+@receiver(event_end_asked)
+def next_event_end(sender: Any = None, *, day: dt.date, **kwargs: Any) -> dt.date | None:
+    """The last day of the next event on or after a day; a Serious deferral runs no longer."""
+    event = (
+        Event.objects.filter(last_day__gte=day)
+        .exclude(state=EventState.CALLED_OFF)
+        .order_by("last_day")
+        .first()
+    )
+    return event.last_day if event else None
