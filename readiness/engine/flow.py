@@ -15,11 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from readiness.engine.calendar import Grid
+from readiness.engine.worktime import Calendars
 from readiness.engine.params import SLOTS_PER_HOUR
 from readiness.engine.sampling import Draws
 from readiness.engine.steps import Key, Network, Step
 from readiness.engine.workshop import Work, Workshop
-from readiness.engine.worktime import Calendars
 
 Array = NDArray[np.integer]
 Bools = NDArray[np.bool_]
@@ -210,7 +210,7 @@ class Flow:
         any_of = self.tables.any_of[steps]
         if any_of.any():
             r, j, e = rows[any_of], steps[any_of], ends[any_of]
-            sooner = (e > self.ready[r, j]) & (self.attempt[r, j] < self.taken)
+            sooner = (e < self.ready[r, j]) & (self.attempt[r, j] < self.taken)
             r, j, e = r[sooner], j[sooner], e[sooner]
             self.ready[r, j] = self.latest[r, j] = self.attempt[r, j] = e
             self.why[r, j] = sources[any_of][sooner]
