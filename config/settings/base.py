@@ -148,6 +148,9 @@ SECURE_CSP = {
 }
 
 EMAIL_HOST = env.text("EMAIL_HOST")
+# Without a mail server each letter is laid down as a file, where somebody can read what would have gone out.
+EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if EMAIL_HOST else 'filebased'}.EmailBackend"
+EMAIL_FILE_PATH = DATA_DIR / "mail"
 EMAIL_PORT = env.whole("EMAIL_PORT", 25)
 EMAIL_HOST_USER = env.text("EMAIL_HOST_USER")
 EMAIL_HOST_PASSWORD = env.text("EMAIL_HOST_PASSWORD")
