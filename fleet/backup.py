@@ -211,24 +211,16 @@ def _load_database(source: Path) -> None:
         connection.close()
         return
     connection.close()
-    _run_client(
-        [
-            *(
-                "psql",
-                "--no-psqlrc",
-                "--quiet",
-                "--set=ON_ERROR_STOP=1",
-                "--single-transaction",
-                "--output=/dev/null",
-            ),
-            *(
-                "--command=DROP SCHEMA IF EXISTS public CASCADE",
-                "--command=CREATE SCHEMA public",
-                f"--file={source}",
-            ),
-        ],
-        connection,
-    )
+    words = [
+        "psql",
+        "--no-psqlrc",
+        "--quiet",
+        "--set=ON_ERROR_STOP=1",
+        "--single-transaction",
+        "--output=/dev/null",
+    ]
+    clear = "--command=DROP SCHEMA IF EXISTS public CASCADE"  # the file makes it anew
+    _run_client([*words, clear, f"--file={source}"], connection)
 
 
 def _run_client(command: list[str], database: BaseDatabaseWrapper, stdout: Any = subprocess.DEVNULL) -> None:
