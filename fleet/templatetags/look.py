@@ -167,13 +167,17 @@ def dial(position: float | None = None) -> Box:
 
 
 @register.inclusion_tag("parts/sending.html")
-def sending(state: str, head: str, detail: str = "") -> Box:
-    """The strip under a phone's head: kept, sending, sent or refused; count first, then what happens next."""
+def sending(state: str, head: str, detail: str = "", hidden: bool = False) -> Box:
+    """The strip under a phone's head: kept, sending, sent or refused; count first, then what happens next.
+
+    ``hidden`` leaves it for a script to show: the server cannot know what a phone still keeps.
+    """
     return {
         "state": known(state, SENDING, "sending state"),
         "mark": SENDING[state],
         "head": head,
         "detail": detail,
+        "hidden": hidden,
     }
 
 

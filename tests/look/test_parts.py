@@ -276,3 +276,10 @@ def test_kit_shows_every_part(rf: RequestFactory) -> None:
     assert text.count("<h1") == 1
     ids = re.findall(r'\sid="([^"]+)"', text)
     assert len(ids) == len(set(ids))
+
+
+def test_strip_is_hidden_until_the_phone_knows() -> None:
+    assert " hidden>" in render('{% sending "sent" "" hidden=True %}')
+    text = render('{% sending "kept" "Kept on this phone: 3 entries" "No signal." %}')
+    assert "hidden>" not in text.replace('aria-hidden="true"', "")
+    assert 'href="#send-pocket"' in text
