@@ -22,8 +22,8 @@ from django.utils.safestring import SafeString, mark_safe
 if TYPE_CHECKING:
     from django.http import HttpRequest
 
-BASE = "paper://running-order/"
-"""Where a printed page stands: an address that no network knows, so that only our own fetcher answers."""
+BASE = "https://paper.invalid/"
+"""Where a printed page stands: a name that no network ever knows (RFC 6761), so that only our own fetcher answers."""
 ALLOWED = {("css", ".css"), ("fonts", ".woff2")}
 PICTURES = ("data:image/png;", "data:image/jpeg;", "data:image/webp;")
 QUIET_ZONE = 1
@@ -43,7 +43,7 @@ def own_file(url: str) -> Path:
     parts = urlparse(url)
     static = urlparse(str(settings.STATIC_URL)).path
     path = unquote(parts.path)
-    if parts.scheme != "paper" or parts.netloc != "running-order" or not path.startswith(static):
+    if not url.startswith(BASE) or not path.startswith(static):
         raise Refused(f"not fetched for paper: {url[:120]}")
     name = path.removeprefix(static)
     pieces = name.split("/")
