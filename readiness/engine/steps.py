@@ -145,7 +145,9 @@ class _Builder:
         for work in self.works:
             self.card(work)
         for name, members in self.groups.items():
-            self.steps[Key(f"group {name}", "close")].needs = [self.inner[w.uid] for w in members]
+            owner = f"group {name}"
+            inner = [self.inner[w.uid] for w in members]
+            self.steps[Key(owner, "close")].needs = [Key(owner, "open"), *inner]
         for work in self.works:
             self.link(work)
         return self.sort()
