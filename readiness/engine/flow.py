@@ -15,11 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from readiness.engine.calendar import Grid
-from readiness.engine.worktime import Calendars
 from readiness.engine.params import SLOTS_PER_HOUR
 from readiness.engine.sampling import Draws
 from readiness.engine.steps import Key, Network, Step
 from readiness.engine.workshop import Work, Workshop
+from readiness.engine.worktime import Calendars
 
 Array = NDArray[np.integer]
 Bools = NDArray[np.bool_]
@@ -151,6 +151,8 @@ class Flow:
         self.doers = np.zeros((hi - lo, *tables.signers.shape), dtype=np.bool_)
         # Slots of the day at which a sample must be looked at again (edge, sample).
         self.wake = np.zeros((self.never + 2, hi - lo), dtype=np.bool_)
+        for unit in range(len(tables.unit_owner)):
+            self.wake[self.unit_back[:, unit], self.samples] = True
         # When a step is to be tried next; ``taken`` once it has been started.
         self.attempt = np.full((hi - lo, tables.crewed), self.never, dtype=dtype)
         self._begin()

@@ -160,4 +160,3 @@ class HoldCounter:
                 self._spend("waiting", found.part.uid, found.part.name, int(waited.sum()))
         else:
             self._own(j, int(waited.sum()))
-

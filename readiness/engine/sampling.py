@@ -19,6 +19,7 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import special
 
 from readiness.engine.calendar import Grid, Session, sessions_of
 from readiness.engine.estimates import Lognormal, Pert
@@ -71,7 +72,7 @@ class Draws:
 @lru_cache(maxsize=4096)
 def _unit_table(mode: float) -> tuple[Floats, Floats]:
     """Quantiles of the beta-PERT on 0 to 1 with the given mode, closer together in both tails."""
-    q = (1.0 - np.cos(np.pi * np.arange(_TABLE_POINTS) / (_TABLE_POINTS - 1))) / 2.0
+    q = special.betainc(4.0, 4.0, np.arange(_TABLE_POINTS) / (_TABLE_POINTS - 1))
     x = Pert(0.0, mode, 1.0).ppf(q)
     q.setflags(write=False)
     x.setflags(write=False)

@@ -240,7 +240,9 @@ class Oracle:
         never = self.grid.never
         if stage == "gate":
             return self.release(w) >= never or any(
-                self.dead(o, self.chain(o)[-1]) for o, soft in self.links(w) if not soft and not self.same_group(w, o)
+                self.dead(o, self.chain(o)[-1])
+                for o, soft in self.links(w)
+                if not soft and not self.same_group(w, o)
             )
         if stage == "GROUP":
             group = self.shared(w)
@@ -266,7 +268,11 @@ class Oracle:
             found = bool(self.draws.found[w.uid][self.s])
             return found and int(self.draws.part_wait[w.uid][self.s]) >= never
         if stage == "main":
-            if any(self.dead(o, self.inner_stage(o)) for o, soft in self.links(w) if not soft and self.same_group(w, o)):
+            if any(
+                self.dead(o, self.inner_stage(o))
+                for o, soft in self.links(w)
+                if not soft and self.same_group(w, o)
+            ):
                 return True
             group = self.shared(w)
             if group is not None:
@@ -305,9 +311,11 @@ class Oracle:
         if stage == "sign":
             lead = [h.uid for h in base if h.uid in self.signers(w)]
             return lead, lead
-        signers = set().union(*[
-            {h.uid for h in self.w.hands if x.second_signature in h.signs} for x in watched
-        ]) if watched else set()
+        signers = (
+            set().union(*[{h.uid for h in self.w.hands if x.second_signature in h.signs} for x in watched])
+            if watched
+            else set()
+        )
         may = self.leaders(w, stage)
         lead = [h.uid for h in base if h.uid in may]
         lead = sorted(lead, key=lambda u: (u != w.prefers, u in signers))
@@ -470,7 +478,11 @@ class Oracle:
             if part != "work":
                 for stage in ("functional", "road", "sign"):
                     if stage in self.chain(w):
-                        who = ([signer] if signer else []) if stage == "sign" else list(hands[: self.persons(w, stage)])
+                        who = (
+                            ([signer] if signer else [])
+                            if stage == "sign"
+                            else list(hands[: self.persons(w, stage)])
+                        )
                         self.play(w, uid, stage, who)
         return self.result()
 

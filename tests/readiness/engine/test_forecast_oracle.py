@@ -85,10 +85,17 @@ def _random_plan(workshop: Workshop, r: random.Random) -> Plan | None:
             continue
         size = min(w.crew - 1 + (r.random() < 0.1), len(others))
         crew = (lead, *others[:size])
-        signers = [h.uid for h in workshop.hands if w.second_signature in h.signs and not h.trainee and h.uid not in crew]
+        signers = [
+            h.uid
+            for h in workshop.hands
+            if w.second_signature in h.signs and not h.trainee and h.uid not in crew
+        ]
         signer = r.choice([*signers, None]) if w.second_signature else None
         if r.random() < 0.2:
-            rows += [PlanRow(work=w.uid, hands=crew, stage="work"), PlanRow(work=w.uid, hands=crew, stage="tests", signer=signer)]
+            rows += [
+                PlanRow(work=w.uid, hands=crew, stage="work"),
+                PlanRow(work=w.uid, hands=crew, stage="tests", signer=signer),
+            ]
         else:
             rows.append(PlanRow(work=w.uid, hands=crew, signer=signer))
     return Plan(rows=tuple(rows))

@@ -28,7 +28,9 @@ def at(days: float, hours: float = 0.0) -> datetime:
 
 def day(offset: int, *, start: int = 10, end: int = 16, worked: int | None = None) -> WorkDay:
     first = NOW.replace(hour=0) + timedelta(days=offset)
-    return WorkDay(start=first + timedelta(hours=start), end=first + timedelta(hours=end), worked_slots=worked)
+    return WorkDay(
+        start=first + timedelta(hours=start), end=first + timedelta(hours=end), worked_slots=worked
+    )
 
 
 def full_days(count: int) -> tuple[WorkDay, ...]:
@@ -48,7 +50,16 @@ def work(uid: str = "J", hours: float | tuple[float, float, float] | None = 1.0,
 
 
 def goal(needs: tuple[str, ...], deadline: datetime, uid: str = "S1", **more: object) -> Goal:
-    return Goal(**{"uid": uid, "vehicle": "Bramble", "label": f"Entry {uid}", "needs": needs, "deadline": deadline, **more})  # type: ignore[arg-type]
+    return Goal(
+        **{
+            "uid": uid,
+            "vehicle": "Bramble",
+            "label": f"Entry {uid}",
+            "needs": needs,
+            "deadline": deadline,
+            **more,
+        }
+    )  # type: ignore[arg-type]
 
 
 def _hand(r: random.Random, i: int) -> Hand:
@@ -63,14 +74,25 @@ def _hand(r: random.Random, i: int) -> Hand:
     skills = frozenset(s for s in SKILLS if r.random() < 0.75)
     signs = frozenset(s for s in ("stop", "steer") if r.random() < 0.5)
     return Hand(
-        uid=f"P{i}", name=f"Hand {i}", skills=skills, days=tuple(days), turn_up=0.85, trainee=trainee, signs=signs
+        uid=f"P{i}",
+        name=f"Hand {i}",
+        skills=skills,
+        days=tuple(days),
+        turn_up=0.85,
+        trainee=trainee,
+        signs=signs,
     )
 
 
 def _estimate(r: random.Random) -> Estimate:
     low = r.choice([0.25, 0.5, 1.0])
     return r.choice(
-        [Estimate.three(low, low * 1.5, low * 4), Estimate.guess(low), Estimate.expert(low), Estimate.three(low, low, low)]
+        [
+            Estimate.three(low, low * 1.5, low * 4),
+            Estimate.guess(low),
+            Estimate.expert(low),
+            Estimate.three(low, low, low),
+        ]
     )
 
 
@@ -128,9 +150,19 @@ def random_workshop(seed: int) -> Workshop:
         Delivery(uid="D0", name="Hose", state="on_order", ordered=at(-2), promised=at(r.uniform(-1, 2))),
         Delivery(uid="D1", name="Seal", state=r.choice(["on_shelf", "on_shelf", "not_ordered", "unknown"])),
     ]
-    tools = (Tool(uid="puller", name="Puller", back=r.choice([None, at(1)]), late=((0.0, 0.5), (1.0, 0.5))),)
+    tools = (
+        Tool(
+            uid="puller",
+            name="Puller",
+            back=r.choice([None, at(r.uniform(0, 2))]),
+            late=((0.0, 0.5), (1.0, 0.5)),
+        ),
+    )
     works = [_work(r, k, [p.uid for p in parts], len(hands)) for k in range(r.choice([3, 4, 6]))]
-    goals = [goal(tuple(w.uid for w in works if w.vehicle == f"V{v}"), at(5.5), f"S{v}", vehicle=f"V{v}") for v in range(3)]
+    goals = [
+        goal(tuple(w.uid for w in works if w.vehicle == f"V{v}"), at(5.5), f"S{v}", vehicle=f"V{v}")
+        for v in range(3)
+    ]
     return Workshop(
         now=NOW,
         horizon=at(6),
