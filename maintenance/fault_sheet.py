@@ -71,6 +71,27 @@ def two(first: str, second: str, chances: Sequence[float]) -> dict[str, tuple[fl
     return {first: tuple(chances), second: tuple(1.0 - chance for chance in chances)}
 
 
+def by_cause(
+    causes: Sequence[Cause], results: Sequence[str], usual: Sequence[float], **unusual: Sequence[float]
+) -> dict[str, tuple[float, ...]]:
+    """The table of a test from the chances of its results under any cause, and those causes that differ.
+
+    Args:
+        causes: of the sheet, in order.
+        results: the results.
+        usual: chance of each result where nothing else is said.
+        unusual: for a cause, by its key, the chance of each result.
+
+    Raises:
+        ValueError: a cause that the sheet does not have.
+    """
+    unknown = sorted(set(unusual) - {cause.key for cause in causes})
+    if unknown:
+        raise ValueError(f"No cause {', '.join(unknown)}.")
+    columns = [unusual.get(cause.key, usual) for cause in causes]
+    return {result: tuple(column[place] for column in columns) for place, result in enumerate(results)}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
     """One fault-finding sheet.

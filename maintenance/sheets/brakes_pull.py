@@ -1,9 +1,8 @@
 """Hydraulic drum brakes pull to the nearside."""
 
 from maintenance.fault_sheet import Cause, SetUp, Sheet, Test, two
+from maintenance.sheets.cautions import DUST, LIFTED
 
-_LIFTED = "WARNING. A jack is not a support: level ground, chocks, rated stands, shake test, second person."
-_DUST = "WARNING. Treat brake dust as asbestos: no air line, no dry brush; wet rag, bag and label."
 _SPLIT = "WARNING. Split rims burst: deflate fully before the nuts, both tyres of a twin."
 
 SHEET = Sheet(
@@ -93,7 +92,7 @@ SHEET = Sheet(
             name="Spin both front wheels and count the adjuster clicks",
             minutes=15,
             set_up="stands",
-            cautions=(_LIFTED,),
+            cautions=(LIFTED,),
             table={
                 "offside slack": (0.10, 0.20, 0.10, 0.90, 0.20, 0.05, 0.05, 0.05, 0.10),
                 "nearside drags": (0.05, 0.05, 0.05, 0.05, 0.05, 0.70, 0.05, 0.05, 0.05),
@@ -114,7 +113,7 @@ SHEET = Sheet(
             name="Open the offside bleed screw and press the pedal",
             minutes=12,
             set_up="stands",
-            cautions=(_LIFTED,),
+            cautions=(LIFTED,),
             table={
                 "weak": (0.85, 0.05, 0.05, 0.05, 0.05, 0.05, 0.04, 0.04, 0.05),
                 "bubbles": (0.03, 0.05, 0.10, 0.05, 0.05, 0.05, 0.04, 0.04, 0.90),
@@ -126,7 +125,7 @@ SHEET = Sheet(
             key="T6",
             name="Offside drum off, look",
             minutes=60,
-            cautions=(_LIFTED, _DUST, _SPLIT),
+            cautions=(LIFTED, DUST, _SPLIT),
             table={
                 "wet": (0.05, 0.10, 0.90, 0.05, 0.03, 0.04, 0.04, 0.04, 0.08),
                 "piston stuck": (0.05, 0.80, 0.04, 0.15, 0.03, 0.04, 0.04, 0.04, 0.04),
@@ -144,7 +143,7 @@ SHEET = Sheet(
             name="Measure the drum bore on both sides, two axes",
             minutes=15,
             needs=("T6",),
-            cautions=(_LIFTED, _DUST),
+            cautions=(LIFTED, DUST),
             table=two(
                 "more than 0.5 mm apart",
                 "alike within 0.5 mm",
