@@ -120,9 +120,11 @@ def joint_sessions(rosters: list[tuple[Session, ...]]) -> tuple[Joint, ...]:
     Args:
         rosters: one tuple of sessions for each member of the crew.
     """
-    found = [(s.start, s.end, s.worked, s.length, (i,)) for i, s in enumerate(rosters[0])]
+    found: list[tuple[int, int, int, int, tuple[int, ...]]] = [
+        (s.start, s.end, s.worked, s.length, (i,)) for i, s in enumerate(rosters[0])
+    ]
     for roster in rosters[1:]:
-        wider = []
+        wider: list[tuple[int, int, int, int, tuple[int, ...]]] = []
         for lo, hi, num, den, members in found:
             for i, session in enumerate(roster):
                 start, end = max(lo, session.start), min(hi, session.end)

@@ -183,7 +183,8 @@ def crew_slots(flow: Flow, rows: Array, steps: Array, crew: Array) -> Array:
     there = crew >= 0
     halves = 2 * there.sum(axis=1) - (flow.tables.trainee[crew] & there).sum(axis=1)
     halves = np.minimum(halves, 2 * need)
-    return -(-(slots * 2 * need) // halves)
+    stretched: Array = -(-(slots * 2 * need) // halves)
+    return stretched
 
 
 def occupy(flow: Flow, rows: Array, steps: Array, crew: Array, ends: Array) -> tuple[Array, Array]:

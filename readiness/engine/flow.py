@@ -94,7 +94,8 @@ class Tables:
         things = [(p.uid, p.capacity) for p in sorted(self.workshop.places, key=lambda p: p.uid)]
         things += [(t.uid, 1) for t in sorted(self.workshop.tools, key=lambda t: t.uid)]
         self.resource = {uid: r for r, (uid, _) in enumerate(things)}
-        units, self.unit_owner = [], []
+        units: list[list[int]] = []
+        self.unit_owner: list[int] = []
         for r, (_, capacity) in enumerate(things):
             units.append(list(range(len(self.unit_owner), len(self.unit_owner) + capacity)))
             self.unit_owner += [r] * capacity
@@ -173,7 +174,8 @@ class Flow:
 
     def _dead(self) -> dict[Key, Bools]:
         """Which steps can be seen from the start never to be done, by sample."""
-        tables, dead = self.tables, {}
+        tables = self.tables
+        dead: dict[Key, Bools] = {}
         for step in tables.network.steps:
             j = tables.number[step.key]
             needs = [dead[key] for key in step.needs]

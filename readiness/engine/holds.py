@@ -58,9 +58,9 @@ class HoldCounter:
         """Walks the chains of one chunk."""
         if not len(self.final) or self.goal.impossible:
             return
-        rows = flow.samples
-        step = self.final[flow.end[:, self.final].argmax(axis=1)]
-        until = np.minimum(flow.end[rows, step].astype(np.int64), flow.never - 1)
+        rows: Array = flow.samples
+        step: Array = self.final[flow.end[:, self.final].argmax(axis=1)]
+        until: Array = np.minimum(flow.end[rows, step].astype(np.int64), flow.never - 1)
         rows, step, until = self._to_unfinished(flow, rows, step, until)
         while len(rows):
             rows, step, until = self._back(flow, rows, step, until)
@@ -131,7 +131,7 @@ class HoldCounter:
 
     def _thing(self, resource: int) -> tuple[str, str]:
         workshop = self.tables.workshop
-        names = {thing.uid: thing.name for thing in (*workshop.places, *workshop.tools)}
+        names = {p.uid: p.name for p in workshop.places} | {t.uid: t.name for t in workshop.tools}
         uid = next(uid for uid, r in self.tables.resource.items() if r == resource)
         return uid, names[uid]
 

@@ -194,8 +194,8 @@ def _play(flow: Flow, rows: Array, order: Order) -> None:
     slots = crew_slots(flow, rows, steps, crew)
     if order.persons == 1:
         first = flow.calendars.end_alone(crew[:, 0], rows, begin, np.ones_like(slots)).astype(np.int64)
-        start = np.where(first < flow.never, first - 1, flow.never)
-        ends = flow.calendars.end_alone(crew[:, 0], rows, begin, slots).astype(np.int64)
+        start: Array = np.where(first < flow.never, first - 1, flow.never)
+        ends: Array = flow.calendars.end_alone(crew[:, 0], rows, begin, slots).astype(np.int64)
     else:
         start, ends = flow.calendars.work_together(flow.calendars.crew_numbers(crew), rows, begin, slots)
     things = flow.take(rows, steps)

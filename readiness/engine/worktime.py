@@ -62,7 +62,8 @@ class Calendars:
     def end_alone(self, person: Array, rows: Array, start: Array | int, slots: Array) -> Array:
         """INV[C[start] + slots] of one person a row; ``never`` past the horizon."""
         reached = self.done[person, self.before[person, start], rows] + slots - 1
-        return self.ends[person, np.minimum(reached, self.most), rows]
+        ends: Array = self.ends[person, np.minimum(reached, self.most), rows]
+        return ends
 
     def crew_numbers(self, members: Array) -> Array:
         """Numbers of the crews in ``members`` (rows, people), for ``end_together``."""

@@ -275,9 +275,8 @@ class Oracle:
             ):
                 return True
             group = self.shared(w)
-            if group is not None:
-                if self.dead_open(group):
-                    return True
+            if group is not None and self.dead_open(group):
+                return True
         return False
 
     def dead_open(self, group: str) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import random
 from dataclasses import replace
@@ -358,7 +359,7 @@ def test_a_later_part_never_ends_a_single_job_sooner():
         ).finish["J1"]
 
     edges = [finish(days) for days in (0.5, 1, 2, 4)]
-    for sooner, later in zip(edges, edges[1:], strict=False):
+    for sooner, later in itertools.pairwise(edges):
         assert (sooner <= later).all()
     assert (edges[0] < edges[-1]).any()
 
