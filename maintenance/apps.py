@@ -3,3 +3,6 @@ from django.apps import AppConfig
 
 class MaintenanceConfig(AppConfig):
     name = "maintenance"
+
+    def ready(self) -> None:
+        from maintenance import receivers  # noqa: F401

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db import models, transaction
 
+from fleet.act_words import ACT_WORDS
 from fleet.models import Act, Person, Vehicle
 from fleet.signals import fleet_changed
 
@@ -24,7 +25,7 @@ def record(
         act=act,
         by=by,
         by_name=(by.name if by is not None else by_name)[:80],
-        subject_kind=subject._meta.label_lower,  # noqa: SLF001 - public in all but name
+        subject_kind=subject._meta.label_lower,
         subject_id=str(subject.pk),
         subject_label=str(subject)[:200],
         vehicle=vehicle,
@@ -47,3 +48,8 @@ def _send(act: str, vehicle_id: int | None) -> None:
 def changes_between(before: dict[str, Any], after: dict[str, Any]) -> dict[str, list[str]]:
     """What moved, as old and new text; for the detail of a line."""
     return {name: [str(before[name]), str(new)] for name, new in after.items() if before.get(name) != new}
+
+
+def words_of(act: str) -> str:
+    """What the act is called after a name: "took it", "closed it"."""
+    return ACT_WORDS.get(act, act.replace(".", " ").replace("_", " "))

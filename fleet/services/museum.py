@@ -12,7 +12,7 @@ from fleet.services import acts
 from fleet.services.fields import save_clean, set_fields
 from fleet.services.permit import permit
 
-FIELDS = frozenset(field.name for field in Museum._meta.fields) - {"id"}  # noqa: SLF001
+FIELDS = frozenset(field.name for field in Museum._meta.fields) - {"id"}
 
 
 @transaction.atomic
