@@ -172,8 +172,8 @@ def falling_due(
         chance = _chance_within(
             meter_at(meter, vehicle, dt.datetime.combine(day, dt.time.max)), inspection.valid_meter
         )
-        for level in found:
-            if found[level] is None and chance < level:
+        for level, known in found.items():
+            if known is None and chance < level:
                 found[level] = day - dt.timedelta(days=1)
         if found[0.05] is not None:
             break

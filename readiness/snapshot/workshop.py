@@ -165,7 +165,7 @@ class _Builder:
         self.gating: dict[str, tuple[dt.datetime, int]] = {}
         self.inspection_after: dict[str, set[str]] = {}
         for event, _, verdict in verdicts.values():
-            if verdict.standing not in {"open"}:
+            if verdict.standing != "open":
                 continue
             for uid in verdict.needs:
                 best = (event.freeze, 0)
