@@ -18,3 +18,8 @@ CSRF_COOKIE_SECURE = _secure
 SECURE_SSL_REDIRECT = False  # the proxy redirects; health checks arrive plain on the inner network
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_PROXY else None
 SECURE_HSTS_SECONDS = env.whole("HSTS_SECONDS", 3600) if _secure else 0
+SILENCED_SYSTEM_CHECKS = [
+    "security.W005",  # other hosts of the museum's domain may not speak TLS; that is theirs to decide
+    "security.W008",  # the proxy redirects to https, see SECURE_SSL_REDIRECT
+    "security.W021",  # a preload list is for public sites
+]
