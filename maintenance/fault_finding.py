@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 
 import numpy as np
 
@@ -250,11 +251,8 @@ def finding(sheet: Sheet, results: Results, *, stop_at: float = STOP_AT) -> Find
     elif top >= stop_at:
         code, causes = "found", ranked[:1]
     elif all(one.bits < NOTHING_TO_GAIN for one in next_tests(sheet, results)):
-        code, causes, total = "cannot-tell", (), 0.0
-        for key in ranked:
-            causes, total = (*causes, key), total + chances[key]
-            if total >= stop_at:
-                break
+        held = accumulate(chances[key] for key in ranked)
+        code, causes = "cannot-tell", ranked[: 1 + sum(total < stop_at for total in held)]
     else:
         code, causes = "go-on", ranked
     names = {cause.key: cause.name for cause in sheet.causes}

@@ -110,14 +110,12 @@ def habit(
     known = [job.log_ratio for job in record if not job.open]
     bounds = [job.log_ratio for job in record if job.open]
     n, prior = len(record), (scatter / between) ** 2
-    mean = workshop
-    for _ in range(10_000):
+    # Each round is a contraction by at most (open jobs) / (jobs + prior), so it settles.
+    mean, step = workshop, math.inf
+    while step > 1e-11:
         guessed = math.fsum(_beyond(mean, scatter, bound) for bound in bounds)
         moved = (math.fsum(known) + guessed + prior * workshop) / (n + prior)
-        settled = abs(moved - mean) < 1e-12
-        mean = moved
-        if settled or not bounds:
-            break
+        mean, step = moved, abs(moved - mean) if bounds else 0.0
     return Habit(log_factor=mean, weight=n / (n + prior), finished=len(known), unfinished=len(bounds))
 
 

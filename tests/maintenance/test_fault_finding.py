@@ -277,6 +277,10 @@ def test_the_mean_of_the_posteriors_is_the_prior(sheet):
     assert mean == pytest.approx(prior)
 
 
+def test_a_result_that_cannot_come_counts_for_nothing():
+    assert information([1.0, 0.0], {"yes": (1.0, 0.0), "no": (0.0, 1.0)}) == 0
+
+
 @given(shares(4), shares(3))
 def test_a_useless_test_gains_nothing(chances, results):
     table = {f"r{i}": (share,) * 4 for i, share in enumerate(results)}
