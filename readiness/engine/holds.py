@@ -17,7 +17,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from readiness.engine.flow import Flow, Tables
+from readiness.engine.flow import Cause, Flow, Tables
 from readiness.engine.steps import Step
 from readiness.engine.workshop import Goal
 
@@ -36,104 +36,52 @@ class Hold:
 
 
 class HoldCounter:
-    """Adds up the driving chains of one entry over chunks of samples."""
+    """Adds up the driving chains of one entry over chunks of samples, in slots."""
 
     def __init__(self, tables: Tables, goal: Goal) -> None:
         self.tables, self.goal = tables, goal
-        self.time: dict[tuple[Kind, str, str], int] = {}
         finals = [tables.network.final.get(uid) for uid in goal.needs]
         self.final = np.array([tables.number[key] for key in finals if key is not None], dtype=np.int64)
+        steps = len(tables.steps)
+        self.own = np.zeros(steps)
+        self.absent = np.zeros(steps)
+        self.found_part = np.zeros(steps)
+        self.thing = np.zeros(len(tables.resource))
+        self.cause: dict[Cause, float] = {}
 
     def holds(self) -> tuple[Hold, ...]:
         """All holds, largest share first."""
-        total = sum(self.time.values())
-        rows = [
-            Hold(kind=kind, subject=subject, label=label, share=spent / total)
-            for (kind, subject, label), spent in self.time.items()
-            if spent > 0
-        ]
+        time: dict[tuple[Kind, str, str], float] = {}
+
+        def spend(kind: Kind, subject: str, label: str, slots: float) -> None:
+            if slots > 0:
+                time[kind, subject, label] = time.get((kind, subject, label), 0.0) + float(slots)
+
+        for cause, slots in self.cause.items():
+            spend("waiting", cause.subject, cause.label, slots)
+        for uid, r in self.tables.resource.items():
+            spend("waiting", uid, self._name(uid), self.thing[r])
+        for j, step in enumerate(self.tables.steps):
+            work = step.work
+            if step.key.stage == "visit":
+                spend("waiting", work.uid, f"{work.label}: the day of the visit", self.own[j])
+            else:
+                spend(
+                    "own" if work.vehicle == self.goal.vehicle else "behind",
+                    work.uid,
+                    work.label,
+                    self.own[j],
+                )
+            spend("waiting", *self._somebody(step), self.absent[j])
+            if work.discovery is not None and work.discovery.part is not None:
+                spend("waiting", work.discovery.part.uid, work.discovery.part.name, self.found_part[j])
+        total = sum(time.values())
+        rows = [Hold(kind=k, subject=s, label=w, share=slots / total) for (k, s, w), slots in time.items()]
         return tuple(sorted(rows, key=lambda h: (-h.share, h.kind, h.subject, h.label)))
 
-    def add(self, flow: Flow) -> None:
-        """Walks the chains of one chunk."""
-        if not len(self.final) or self.goal.impossible:
-            return
-        rows: Array = flow.samples
-        step: Array = self.final[flow.end[:, self.final].argmax(axis=1)]
-        until: Array = np.minimum(flow.end[rows, step].astype(np.int64), flow.never - 1)
-        rows, step, until = self._to_unfinished(flow, rows, step, until)
-        while len(rows):
-            rows, step, until = self._back(flow, rows, step, until)
-
-    def _to_unfinished(
-        self, flow: Flow, rows: Array, step: Array, until: Array
-    ) -> tuple[Array, Array, Array]:
-        """Where the end lies past the horizon, goes back to the first step that was ready or ran."""
-        while True:
-            stuck = (flow.end[rows, step] >= flow.never) & (flow.ready[rows, step] >= flow.never)
-            needs = np.where(stuck[:, None], self.tables.before[step], -1)
-            ends = np.where(needs >= 0, flow.end[rows[:, None], needs], -1)
-            pick = ends.argmax(axis=1)
-            line = np.arange(len(rows))
-            deeper = stuck & (ends[line, pick] >= flow.never)
-            if not deeper.any():
-                return rows, step, until
-            step = np.where(deeper, needs[line, pick], step)
-
-    def _back(self, flow: Flow, rows: Array, step: Array, until: Array) -> tuple[Array, Array, Array]:
-        """Accounts for the step that ends at ``until``; returns the steps before it."""
-        start = np.minimum(flow.start[rows, step].astype(np.int64), until)
-        latest = np.minimum(flow.latest[rows, step].astype(np.int64), start)
-        ready = np.minimum(flow.ready[rows, step].astype(np.int64), start)
-        by = flow.bound_by[rows, step].astype(np.int64)
-        freed = np.where(by >= 0, flow.end[rows, np.maximum(by, 0)], ready).astype(np.int64)
-        tool = by <= -2
-        freed[tool] = flow.unit_back[rows[tool], -2 - by[tool]]
-        freed = np.clip(freed, ready, start)
-        for j in np.unique(step):
-            at = step == j
-            self._own(int(j), int((until - start)[at].sum()))
-            self._absence(flow, int(j), rows[at], (start - freed)[at])
-            self._release(flow, int(j), rows[at], (ready - latest)[at] * (by[at] < 0))
-        for u in np.unique(-2 - by[tool]):
-            name, label = self._thing(self.tables.unit_owner[u])
-            self._spend("waiting", name, label, int((freed - ready)[by == -2 - u].sum()))
-        before = np.where(by >= 0, by, flow.why[rows, step])
-        until = np.where(by >= 0, freed, latest)
-        on = (before >= 0) & (until > 0)
-        return rows[on], before[on], until[on]
-
-    def _spend(self, kind: Kind, subject: str, label: str, slots: int) -> None:
-        if slots > 0:
-            key = (kind, subject, label)
-            self.time[key] = self.time.get(key, 0) + slots
-
-    def _own(self, j: int, slots: int) -> None:
-        work, stage = self.tables.steps[j].work, self.tables.steps[j].key.stage
-        if stage == "visit":
-            self._spend("waiting", work.uid, f"{work.label}: the day of the visit", slots)
-        else:
-            kind: Kind = "own" if work.vehicle == self.goal.vehicle else "behind"
-            self._spend(kind, work.uid, work.label, slots)
-
-    def _absence(self, flow: Flow, j: int, rows: Array, waited: Array) -> None:
-        """Time in which the step was ready but not begun: nobody was there, or a thing never came free."""
-        step = self.tables.steps[j]
-        if step.crew is None:
-            return
-        for _, thing in step.takes:
-            units = self.tables.units[self.tables.resource[thing]]
-            gone = (flow.unit_free[rows[:, None], units[units >= 0]] >= flow.never).all(axis=1)
-            gone &= flow.start[rows, j] >= flow.never
-            self._spend("waiting", *self._thing(self.tables.resource[thing]), int(waited[gone].sum()))
-            rows, waited = rows[~gone], waited[~gone]
-        self._spend("waiting", *self._somebody(step), int(waited.sum()))
-
-    def _thing(self, resource: int) -> tuple[str, str]:
-        workshop = self.tables.workshop
-        names = {p.uid: p.name for p in workshop.places} | {t.uid: t.name for t in workshop.tools}
-        uid = next(uid for uid, r in self.tables.resource.items() if r == resource)
-        return uid, names[uid]
+    def _name(self, uid: str) -> str:
+        places, tools = self.tables.workshop.places, self.tables.workshop.tools
+        return ({p.uid: p.name for p in places} | {t.uid: t.name for t in tools})[uid]
 
     def _somebody(self, step: Step) -> tuple[str, str]:
         """Whom a step waits for: by name where only one person may lead it."""
@@ -146,17 +94,74 @@ class HoldCounter:
         skills = " or ".join(sorted(step.work.skills)) or "any work"
         return f"skill:{skills}", f"somebody for {skills}"
 
-    def _release(self, flow: Flow, j: int, rows: Array, waited: Array) -> None:
+    def add(self, flow: Flow) -> None:
+        """Walks the chains of one chunk."""
+        if not len(self.final) or self.goal.impossible:
+            return
+        rows: Array = flow.samples
+        step: Array = self.final[flow.end[:, self.final].argmax(axis=1)]
+        until: Array = np.minimum(flow.end[rows, step].astype(np.int64), flow.never - 1)
+        step = self._to_unfinished(flow, rows, step)
+        while len(rows):
+            rows, step, until = self._back(flow, rows, step, until)
+
+    def _to_unfinished(self, flow: Flow, rows: Array, step: Array) -> Array:
+        """Where the end lies past the horizon, goes back to the first step that was ready or ran."""
+        while True:
+            stuck = (flow.end[rows, step] >= flow.never) & (flow.ready[rows, step] >= flow.never)
+            needs = np.where(stuck[:, None], self.tables.before[step], -1)
+            ends = np.where(needs >= 0, flow.end[rows[:, None], needs], -1)
+            pick = ends.argmax(axis=1)
+            line = np.arange(len(rows))
+            deeper = stuck & (ends[line, pick] >= flow.never)
+            if not deeper.any():
+                return step
+            step = np.where(deeper, needs[line, pick], step)
+
+    def _back(self, flow: Flow, rows: Array, step: Array, until: Array) -> tuple[Array, Array, Array]:
+        """Accounts for the step that ends at ``until``; returns the steps before it."""
+        start = np.minimum(flow.start[rows, step].astype(np.int64), until)
+        latest = np.minimum(flow.latest[rows, step].astype(np.int64), start)
+        ready = np.minimum(flow.ready[rows, step].astype(np.int64), start)
+        by = flow.bound_by[rows, step].astype(np.int64)
+        freed = np.where(by >= 0, flow.end[rows, np.maximum(by, 0)], ready).astype(np.int64)
+        tool = by <= -2
+        unit = -2 - by[tool]
+        freed[tool] = flow.unit_back[rows[tool], unit]
+        freed = np.clip(freed, ready, start)
+        steps = len(self.own)
+        self.own += np.bincount(step, until - start, steps)
+        np.add.at(self.thing, np.array(self.tables.unit_owner, dtype=np.int64)[unit], (freed - ready)[tool])
+        self._absence(flow, rows, step, start - freed)
+        self._release(flow, rows, step, np.where(by < 0, ready - latest, 0))
+        before = np.where(by >= 0, by, flow.why[rows, step])
+        until = np.where(by >= 0, freed, latest)
+        on = (before >= 0) & (until > 0)
+        return rows[on], before[on], until[on]
+
+    def _absence(self, flow: Flow, rows: Array, step: Array, waited: Array) -> None:
+        """Time in which a step was ready but not begun: nobody was there, or a thing never came free."""
+        waited = np.where(step < self.tables.crewed, waited, 0)
+        for i in np.flatnonzero((self.tables.takes[step, 0] >= 0) & (flow.start[rows, step] >= flow.never)):
+            for hold in self.tables.takes[step[i]]:
+                r = self.tables.hold_resource[hold]
+                units = self.tables.units[r]
+                if hold >= 0 and (flow.unit_free[rows[i], units[units >= 0]] >= flow.never).all():
+                    self.thing[r] += waited[i]
+                    waited[i] = 0
+        self.absent += np.bincount(step, waited, len(self.absent))
+
+    def _release(self, flow: Flow, rows: Array, step: Array, waited: Array) -> None:
         """Time between the last need and readiness: a part, a date, a consent, curing."""
-        step = self.tables.steps[j]
-        if step.key.stage == "gate":
-            causes = flow.released_by[step.work.uid][rows]
-            for c in np.unique(causes[waited > 0]):
-                cause = flow.causes[int(c)]
-                self._spend("waiting", cause.subject, cause.label, int(waited[causes == c].sum()))
-        elif step.key.stage == "extra":
-            found = step.work.discovery
-            if found is not None and found.part is not None:
-                self._spend("waiting", found.part.uid, found.part.name, int(waited.sum()))
-        else:
-            self._own(j, int(waited.sum()))
+        for j in np.unique(step[waited > 0]):
+            at = (step == j) & (waited > 0)
+            this = self.tables.steps[j]
+            if this.key.stage == "gate":
+                causes = flow.released_by[this.work.uid][rows[at]]
+                for c in np.unique(causes):
+                    cause = flow.causes[int(c)]
+                    self.cause[cause] = self.cause.get(cause, 0.0) + float(waited[at][causes == c].sum())
+            elif this.key.stage == "extra":
+                self.found_part[j] += waited[at].sum()
+            else:
+                self.own[j] += waited[at].sum()
