@@ -39,27 +39,39 @@ class Classes:
                 persons.append(tables.persons[j])
                 self.things.append(things)
             self.of[j] = keys[key]
-        width = len(tables.hands)
-        self.lead = np.array(lead, dtype=np.float32).reshape(-1, width).T
-        self.anyone = np.array(helpers, dtype=np.float32).reshape(-1, width).T
-        self.persons = np.array(persons, dtype=np.float32)
-        self.many = bool((self.persons > 1).any())
+        self.lead = bits(np.array(lead, dtype=np.bool_).reshape(len(keys), -1))
+        self.anyone = bits(np.array(helpers, dtype=np.bool_).reshape(len(keys), -1))
+        self.persons = np.array(persons, dtype=np.int64)
 
-    def feasible(self, flow: Flow, rows: Array, free: Bools, t: int) -> Bools:
-        """Whether a step of each class could start now, (rows, classes); free people and things only."""
-        people = free.astype(np.float32)
-        out: Bools = (people @ self.lead) > 0
-        if self.many:
-            out &= (people @ self.anyone) >= self.persons
+    def feasible(self, flow: Flow, rows: Array, free: Bools, which: Array, t: int) -> Bools:
+        """Whether a step of each class in ``which`` could start now, (rows, classes).
+
+        Looks at free people and things only, not at who may still sign.
+        """
+        there = bits(free)
+        out = np.zeros((len(rows), len(which)), dtype=np.bool_)
+        count = np.zeros((len(rows), len(which)), dtype=np.int64)
+        for word in range(there.shape[1]):
+            out |= (there[:, word, None] & self.lead[which, word]) != 0
+            count += np.bitwise_count(there[:, word, None] & self.anyone[which, word])
+        out &= count >= self.persons[which]
         open_now: dict[int, Bools] = {}
-        for c, things in enumerate(self.things):
-            for r in things:
+        for i, c in enumerate(which):
+            for r in self.things[c]:
                 if r not in open_now:
                     units = flow.tables.units[r]
                     here = flow.unit_free[rows[:, None], units[units >= 0]]
                     open_now[r] = (here <= t).any(axis=1)
-                out[:, c] &= open_now[r]
+                out[:, i] &= open_now[r]
         return out
+
+
+def bits(people: Bools) -> NDArray[np.uint64]:
+    """Rows of people as bits, 64 to a word."""
+    words = -(-people.shape[1] // 64)
+    wide = np.zeros((len(people), words * 64), dtype=np.bool_)
+    wide[:, : people.shape[1]] = people
+    return np.packbits(wide, axis=1, bitorder="little").view(np.uint64)
 
 
 def run_dispatch(flow: Flow) -> None:
@@ -94,17 +106,21 @@ def _quarter_hour(flow: Flow, classes: Classes, t: int, all_awake: bool) -> None
     if not all_awake:
         awake &= flow.wake[t]
     rows = np.flatnonzero(awake)
+    ready = flow.attempt.take(rows, axis=0) <= t
     # Steps that are ready in some sample, in order of priority.
-    columns = np.flatnonzero((flow.attempt <= t).any(axis=0))
+    columns = np.flatnonzero(ready.any(axis=0))
+    ready = ready[:, columns]
+    which, of = np.unique(classes.of[columns], return_inverse=True)
     while len(rows) and len(columns):
-        feasible = classes.feasible(flow, rows, free[rows], t)
-        ready = flow.attempt[rows[:, None], columns] <= t
-        ready &= np.take(feasible, classes.of[columns], axis=1)
-        pick = ready.argmax(axis=1)
-        some = ready[np.arange(len(rows)), pick]
-        rows = rows[some]
+        able = classes.feasible(flow, rows, free[rows], which, t).take(of, axis=1)
+        able &= ready
+        pick = able.argmax(axis=1)
+        some = able[np.arange(len(rows)), pick]
+        rows, pick, ready = rows[some], pick[some], ready[some]
         if len(rows):
-            _start(flow, rows, columns[pick[some]], free, t)
+            _start(flow, rows, columns[pick], free, t)
+            # Begun, or to be tried again in the next slot; nothing else becomes ready within this one.
+            ready[np.arange(len(rows)), pick] = False
 
 
 def _start(flow: Flow, rows: Array, steps: Array, free: Bools, t: int) -> None:
