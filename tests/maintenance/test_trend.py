@@ -132,3 +132,17 @@ def test_too_few_readings_are_refused_with_a_reason():
 def test_bad_questions_are_refused(call):
     with pytest.raises(ValueError):
         call()
+
+
+def test_the_band_takes_slope_and_scatter_by_hand():
+    # Slopes of these five: middle 1.0; heights at x = 2: 2.0, 2.3, 1.7, 2.3, 2.0, so middle 2.0, and the
+    # distances from it 0, .3, .3, .3, 0, so scatter 1.4826 x .3.
+    found = meets([(0, 0.0), (1, 1.3), (2, 1.7), (3, 3.3), (4, 4.0)], high=20.0)
+    line = found.line
+    assert line.slope == pytest.approx(1.0)
+    assert (line.middle_x, line.middle_y) == (2, pytest.approx(2.0))
+    assert line.scatter == pytest.approx(1.4826 * 0.3)
+    assert found.at == pytest.approx(20)
+    assert found.soonest == pytest.approx(2 + (18 - 0.44478) / line.slope_high)
+    assert found.latest == pytest.approx(2 + (18 + 0.44478) / line.slope_low)
+    assert line.slope_low < 1 < line.slope_high
