@@ -49,7 +49,7 @@ SHEET = Sheet(
         ),
         Test(
             key="rock",
-            name="Helper rocks the wheel to and fro on the ground; watch every joint",
+            name="Second person rocks the wheel to and fro on the ground; watch every joint",
             minutes=8,
             table=by_cause(
                 CAUSES,
