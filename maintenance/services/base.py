@@ -32,7 +32,7 @@ def _send(act: str, vehicle_id: int | None) -> None:
 
 def next_event_end(vehicle_id: int, day: dt.date) -> dt.date | None:
     """The last day of the next event, as the app above knows it."""
-    answers = event_end_asked.send(sender=JobCard, vehicle_id=vehicle_id, day=day)
+    answers: Any = event_end_asked.send(sender=JobCard, vehicle_id=vehicle_id, day=day)
     return min((answer for _, answer in answers if isinstance(answer, dt.date)), default=None)
 
 

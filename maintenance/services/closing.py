@@ -160,7 +160,7 @@ def _pass(row: JobCard, by: Person | None) -> JobCard:
 def _void_inspections(row: JobCard, now: dt.datetime) -> None:
     kinds = card_voids(row)
     for inspection in Inspection.objects.filter(vehicle_id=row.vehicle_id, kind__in=kinds).exclude(
-        pk=row.inspection_id
+        pk=row.inspection_id or 0
     ):
         inspection.voided_at = now
         inspection.voided_why = (
@@ -196,7 +196,13 @@ def _inspection_renew(row: JobCard, by: Person | None) -> None:
 
 @transaction.atomic
 def test_record(
-    *, card: JobCard, by: Person, kind: str, passed: bool, words: str = "", at: dt.datetime | None = None
+    *,
+    card: JobCard,
+    by: Person,
+    kind: str,
+    passed: bool,
+    words: str = "",  # noqa: PT028 - a test of the vehicle, not of the code
+    at: dt.datetime | None = None,  # noqa: PT028
 ) -> JobTest:
     """A test on the bench, on the vehicle, or on the road. A failed one sends the job back to the bench."""
     permit(by, "card.test", not by.is_trainee and may(by, "card.test"))

@@ -92,11 +92,9 @@ def deferral_sign(
         )
     today = timezone.localdate()
     day = signed_on or today
-    without = (
-        (severity_without, probability_without)
-        if allow_past and severity_without
-        else (row.severity, row.probability)
-    )
+    without = (row.severity or 0, row.probability)
+    if allow_past and severity_without is not None:
+        without = (severity_without, probability_without or "")
     limit_rows = [_limit_row(limit, number) for number, limit in enumerate(limits)]
     _check(
         row, without=without, with_limit=(severity_with, probability_with), limits=limit_rows,
