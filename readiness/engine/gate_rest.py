@@ -28,7 +28,7 @@ def status(vehicle: Vehicle) -> list[Reason]:
     ]
 
 
-def tag(case: Case, found: Sequence[Reason]) -> list[Reason]:
+def tag(case: Case) -> list[Reason]:
     """The do-not-run tag: stops every role but static display, where it counts as a limit."""
     hung = case.vehicle.tag
     if hung is None:
@@ -54,11 +54,8 @@ def tag(case: Case, found: Sequence[Reason]) -> list[Reason]:
                 act="the lead lifts the tag and enters its stub number",
             )
         ]
-    if hung.job:
-        job = case.job(hung.job)
-        lifting = (job.uid,) if job is not None and job.lifts else ()
-    else:
-        lifting = tuple(sorted({uid for r in found if r.weight is Weight.OPEN for uid in r.clears}))
+    job = case.job(hung.job) if hung.job else None
+    lifting: tuple[str, ...] = (job.uid,) if job is not None and job.lifts else ()
     if lifting:
         return [Reason(code=Code.TAG, weight=Weight.OPEN, subject=subject, words=why, clears=lifting)]
     return [

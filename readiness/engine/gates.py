@@ -92,7 +92,7 @@ def _key(reason: Reason) -> tuple[str, tuple[str, str], str]:
 
 def _of_slot(case: Case) -> list[Reason]:
     found = gate_defects.judge(case)
-    found += gate_rest.tag(case, found)
+    found += gate_rest.tag(case)
     found += gate_rest.cards(case)
     open_jobs = {uid for r in found if r.weight is Weight.OPEN for uid in r.clears}
     found += gate_inspections.judge(case, open_jobs)

@@ -249,7 +249,7 @@ def _one_condition(
     ]
     if readings:
         order = ["past", "near", "not sure", "within"]
-        measure, reading = min(
+        _, reading = min(
             readings, key=lambda p: order.index(p[1].verdict) if p[1].verdict in order else 2
         )
         word, css = VERDICT_WORDS.get(reading.verdict, ("Not sure", "cnot"))

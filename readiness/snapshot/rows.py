@@ -135,7 +135,7 @@ def fetch(*, at: dt.datetime | None = None) -> Rows:
         people=list(people.order_by("code")),
         defects=list(defects),
         cards=list(cards),
-        ended_tag_cards={t.card_id for t in tags if t.card is not None and not t.card.is_open},
+        ended_tag_cards={t.card.pk for t in tags if t.card is not None and not t.card.is_open},
         inspections=list(
             Inspection.objects.select_related("vehicle")
             .prefetch_related("skills", "after_cards", "after_inspections")

@@ -17,6 +17,7 @@ from readiness.engine.reasons import Weight
 from readiness.engine.state import Entry, Event, Museum
 from readiness.engine.workshop import (
     Delivery,
+    DeliveryState,
     Discovery,
     Estimate,
     Goal,
@@ -38,6 +39,12 @@ TOOL_BACK_DAYS = 2
 MORNING = dt.time(10)
 EVENING = dt.time(16)
 LATE_WORK_RANK = 10.0
+DELIVERY_STATES: dict[NeedState, DeliveryState] = {
+    NeedState.ON_SHELF: "on_shelf",
+    NeedState.ON_ORDER: "on_order",
+    NeedState.OUT_FOR_REPAIR: "on_order",
+    NeedState.NOT_ORDERED: "not_ordered",
+}
 STATE_RANK = {
     CardState.REFIT_DONE: 0.0,
     CardState.TESTED: 0.0,
@@ -136,12 +143,7 @@ def _hand(rows: Rows, person: PersonRow, now: dt.datetime, horizon: dt.datetime)
 
 
 def _delivery(names: Names, part: PartNeed) -> Delivery:
-    state = {
-        NeedState.ON_SHELF: "on_shelf",
-        NeedState.ON_ORDER: "on_order",
-        NeedState.OUT_FOR_REPAIR: "on_order",
-        NeedState.NOT_ORDERED: "not_ordered",
-    }.get(NeedState(part.state), "unknown")
+    state = DELIVERY_STATES.get(NeedState(part.state), "unknown")
     promised = dt.datetime.combine(part.promised_on, MORNING) if part.promised_on else None
     ordered = dt.datetime.combine(part.ordered_on, MORNING) if part.ordered_on else None
     return Delivery(
@@ -149,7 +151,7 @@ def _delivery(names: Names, part: PartNeed) -> Delivery:
         name=part.name,
         state=state,
         ordered=ordered,
-        promised=promised,  # type: ignore[arg-type]
+        promised=promised,
         received=dt.datetime.combine(part.received_on, MORNING) if part.received_on else None,
         lead_days=part.lead_days,
     )

@@ -17,7 +17,7 @@ from readiness.services.working_out import WORDS
 def takers() -> dict[str, str]:
     """Who has each open card, or whom it suits, by the name that the forecast uses."""
     cards = JobCard.objects.filter(ended_at=None).select_related("taken_by", "suits")
-    return {c.code or c.serial: (c.taken_by or c.suits).name for c in cards if c.taken_by or c.suits}
+    return {c.code or c.serial: person.name for c in cards if (person := c.taken_by or c.suits) is not None}
 
 
 def _chosen(request: HttpRequest) -> tuple[Event | None, list[Event]]:
