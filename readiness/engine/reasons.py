@@ -51,7 +51,6 @@ class Code(StrEnum):
     TEST_MISSING = "test-missing"
     SIGNATURE_MISSING = "second-signature-missing"
     CONSENT = "consent-outstanding"
-    CONSENT_REFUSED = "consent-refused"
     PART_UNKNOWN = "part-need-not-known"
     PART_NOT_ORDERED = "part-not-ordered"
     AFTER_USE = "after-use-overdue"
