@@ -1,0 +1,1 @@
+"""Tables in and out: a frame that each app fills with its own tables."""

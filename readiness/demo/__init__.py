@@ -1,0 +1,1 @@
+"""An invented museum with its first event, to look round in and to test against."""
