@@ -4,8 +4,10 @@ import hashlib
 import json
 import shutil
 from pathlib import Path
+from typing import Any
 
 import pytest
+from django.core.management import CommandError, call_command
 
 from fleet.backup import BackupError, check_backup
 from tests.plugins.servers import Postgres
@@ -201,3 +203,54 @@ def test_a_backup_can_be_read_by_its_owner_only(small: tuple[House, Path]) -> No
     _, night = small
     assert night.stat().st_mode & 0o077 == 0
     assert (night / "database.sqlite3").is_file()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_commands_within_this_process(
+    tmp_path: Path, settings: Any, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from fleet.models import Museum
+
+    settings.MEDIA_ROOT = tmp_path / "media"
+    (tmp_path / "media" / "photos").mkdir(parents=True)
+    (tmp_path / "media" / "photos" / "a.jpg").write_bytes(b"picture")
+    Museum.objects.create(name="Old Shed Museum")
+
+    call_command("backup", str(tmp_path / "night"))
+    call_command("restore", str(tmp_path / "night"), "--check")
+    with pytest.raises(CommandError, match="--replace"):
+        call_command("restore", str(tmp_path / "night"))
+    Museum.objects.all().delete()
+    (tmp_path / "media" / "photos" / "a.jpg").write_bytes(b"spoilt")
+    (tmp_path / "media" / "photos" / "late.jpg").write_bytes(b"late")
+    call_command("restore", str(tmp_path / "night"))
+
+    assert Museum.objects.get().name == "Old Shed Museum"
+    assert {path.name: path.read_bytes() for path in (tmp_path / "media" / "photos").iterdir()} == {
+        "a.jpg": b"picture"
+    }
+    said = capsys.readouterr().out
+    assert "Backed up to" in said
+    assert "is whole: 2 files" in said
+    assert "Restored the museum of" in said
+    with pytest.raises(CommandError, match="never written over"):
+        call_command("backup", str(tmp_path / "night"))
+
+
+def test_a_manifest_that_points_outside_or_is_of_another_form_is_refused(small: tuple[House, Path]) -> None:
+    _, night = small
+    manifest = json.loads((night / "manifest.json").read_text())
+
+    def sealed(changed: dict[str, Any]) -> None:
+        text = json.dumps(changed).encode()
+        (night / "manifest.json").write_bytes(text)
+        (night / "manifest.sha256").write_text(hashlib.sha256(text).hexdigest())
+
+    sealed({**manifest, "format": 99})
+    with pytest.raises(BackupError, match="has form 99"):
+        check_backup(night)
+    (night / "media" / "photos" / "a.jpg").unlink()
+    (night / "media" / "photos" / "a.jpg").symlink_to("/etc/hostname")
+    sealed(manifest)
+    with pytest.raises(BackupError, match="is a link"):
+        check_backup(night)
