@@ -28,14 +28,26 @@ from readiness.engine.forecast import forecast
 from readiness.engine.plan_policy import Order, Plan, PlanRow, check_plan, run_plan
 from readiness.engine.sampling import draw
 from readiness.engine.steps import network_of
-from readiness.engine.workshop import Delivery, Discovery, Estimate, Goal, Hand, Place, Work, WorkDay, Workshop
+from readiness.engine.workshop import (
+    Delivery,
+    Discovery,
+    Estimate,
+    Goal,
+    Hand,
+    Place,
+    Work,
+    WorkDay,
+    Workshop,
+)
 
 NOW = datetime(2031, 5, 3, 8)
 SKILLS = ("brakes", "electrical", "engine", "body", "steam")
 PLAIN_SAMPLES = 100
 
 
-def museum(jobs: int, hands: int, days: int = 35, seed: int = 1, *, persons: tuple[int, ...] = (1, 1, 2)) -> Workshop:
+def museum(
+    jobs: int, hands: int, days: int = 35, seed: int = 1, *, persons: tuple[int, ...] = (1, 1, 2)
+) -> Workshop:
     """An invented workshop: weekend hands, five jobs a vehicle, parts, a pit and three bays."""
     r = random.Random(seed)
     dates = [NOW.date() + timedelta(days=k) for k in range(days)]
@@ -109,10 +121,17 @@ class Plain:
     def __init__(self, tables: Tables, start: Flow) -> None:
         self.t, self.never = tables, start.never
         self.persons = tables.persons.tolist()
-        self.lead = [[p for p in np.argsort(row, kind="stable").tolist() if row[p] < 999] for row in tables.lead]
-        self.help = [[p for p in np.argsort(row, kind="stable").tolist() if row[p] < 999] for row in tables.help]
+        self.lead = [
+            [p for p in np.argsort(row, kind="stable").tolist() if row[p] < 999] for row in tables.lead
+        ]
+        self.help = [
+            [p for p in np.argsort(row, kind="stable").tolist() if row[p] < 999] for row in tables.help
+        ]
         self.trainee = tables.trainee.tolist()
-        clean = [[[x for x in row if x >= 0] for row in m.tolist()] for m in (tables.after, tables.takes, tables.frees, tables.guards)]
+        clean = [
+            [[x for x in row if x >= 0] for row in m.tolist()]
+            for m in (tables.after, tables.takes, tables.frees, tables.guards)
+        ]
         self.after, self.takes, self.frees, self.guards = clean
         self.signs = tables.signs.tolist()
         self.signers = [[p for p, may in enumerate(row) if may] for row in tables.signers.tolist()]
@@ -122,8 +141,12 @@ class Plain:
         cal = start.calendars
         self.before = cal.before.tolist()
         self.most = cal.most
-        self.sessions = [[(s.start, s.end, cal.first[p] + i) for i, s in enumerate(r)] for p, r in enumerate(cal.rosters)]
-        self.busy = sorted({t for r in cal.rosters for s in r for t in range(max(s.start, 0), min(s.end, start.never - 1))})
+        self.sessions = [
+            [(s.start, s.end, cal.first[p] + i) for i, s in enumerate(r)] for p, r in enumerate(cal.rosters)
+        ]
+        self.busy = sorted(
+            {t for r in cal.rosters for s in r for t in range(max(s.start, 0), min(s.end, start.never - 1))}
+        )
         self.joints: dict[tuple[int, ...], list[tuple[list[int], list[int]]]] = {}
         self.cal = cal
 
@@ -144,8 +167,8 @@ class Plain:
     def together(self, crew: tuple[int, ...], start: int, slots: int) -> int:
         if crew not in self.joints:
             number = self.cal.crew_numbers(np.array([crew]))[0]
-            spans, sessions = self.cal._joint[number]
-            self.joints[crew] = list(zip(spans.tolist(), sessions.tolist(), strict=True))
+            rows = zip(self.cal.spans[number].tolist(), self.cal.members[number].tolist(), strict=True)
+            self.joints[crew] = [row for row in rows if row[0][2]]
         for (lo, length, worked), sessions in self.joints[crew]:
             if lo + length > start and all(self.present[i] for i in sessions):
                 passed = max(start - lo, 0) * worked // length
@@ -195,7 +218,9 @@ class Plain:
         need = self.persons[j]
         halves = min(2 * len(crew) - sum(self.trainee[p] for p in crew), 2 * need)
         slots = -(-(self.slots[j] * 2 * need) // halves)
-        end = self.alone(crew[0], t, slots) if len(crew) == 1 else self.together(tuple(sorted(crew)), t, slots)
+        end = (
+            self.alone(crew[0], t, slots) if len(crew) == 1 else self.together(tuple(sorted(crew)), t, slots)
+        )
         for hold in self.takes[j]:
             unit = min(self.units[self.resource[hold]], key=lambda u: self.unit_free[u])
             self.held[hold] = unit
@@ -220,7 +245,9 @@ class Plain:
             for j in open_steps:
                 if self.attempt[j] > t:
                     continue
-                if any(all(self.unit_free[u] > t for u in self.units[self.resource[h]]) for h in self.takes[j]):
+                if any(
+                    all(self.unit_free[u] > t for u in self.units[self.resource[h]]) for h in self.takes[j]
+                ):
                     continue
                 crew = self.choose(j, free)
                 if crew is not None:
@@ -236,6 +263,8 @@ class Plain:
                 continue
             for hold in self.takes[j]:
                 begin = max(begin, min(self.unit_free[u] for u in self.units[self.resource[hold]]))
+            if begin >= self.never:
+                continue
             begin = max([begin, *(self.free_at[p] for p in order.people)])
             self.start(j, list(order.people), min(begin, self.never))
         return self.end
@@ -257,7 +286,9 @@ def prepared(workshop: Workshop, samples: int) -> Callable[[], tuple[Tables, Flo
     return lambda: (tables, Flow(tables, draws, 0, samples))
 
 
-def compare(workshop: Workshop, samples: int, run: Callable[[Flow], None], plain: Callable[[Plain], list[int]]) -> tuple[float, float]:
+def compare(
+    workshop: Workshop, samples: int, run: Callable[[Flow], None], plain: Callable[[Plain], list[int]]
+) -> tuple[float, float]:
     """Seconds a sample of the engine (state set-up included) and of the plain loop, on equal results."""
     make = prepared(workshop, samples)
     fast = timed(lambda: run(make()[1])) / samples
@@ -302,9 +333,17 @@ def main() -> None:
     fast, slow = compare(shop, samples, run_dispatch, Plain.dispatch)
     print(f"dispatch against a plain Python loop, same tables           {slow / fast:6.1f} x   (aim 8)")
     simple = museum(100, 12, persons=(1,))
-    simple = Workshop(**{n: getattr(simple, n) for n in simple.__slots__} | {
-        "works": tuple(Work(**{n: getattr(w, n) for n in w.__slots__} | {"road_hours": 0.0, "second_signature": None}) for w in simple.works)
-    })
+    simple = Workshop(
+        **{n: getattr(simple, n) for n in simple.__slots__}
+        | {
+            "works": tuple(
+                Work(
+                    **{n: getattr(w, n) for n in w.__slots__} | {"road_hours": 0.0, "second_signature": None}
+                )
+                for w in simple.works
+            )
+        }
+    )
     make = prepared(simple, samples)
     tables, flow = make()
     orders = check_plan(tables, fixed_plan(simple))
@@ -312,7 +351,9 @@ def main() -> None:
     print(f"fixed plan with drivers against the same                    {slow / fast:6.1f} x   (aim 15)")
     playing = min(_played(make()[1], orders) for _ in range(3))
     floor = timed(lambda: look_ups(flow, orders))
-    print(f"fixed plan against the floor of its look-ups                {playing / floor:6.1f} x   (aim at most 4)")
+    print(
+        f"fixed plan against the floor of its look-ups                {playing / floor:6.1f} x   (aim at most 4)"
+    )
     for hands, words in ((12, "same people"), (144, "12x the people")):
         large = museum(1200, hands)
         ratio = timed(lambda w=large: forecast(w, samples=samples), repeat=1) / whole  # type: ignore[misc]

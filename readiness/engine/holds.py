@@ -54,14 +54,15 @@ class HoldCounter:
         time: dict[tuple[Kind, str, str], float] = {}
 
         def spend(kind: Kind, subject: str, label: str, slots: float) -> None:
-            if slots > 0:
+            if slots:
                 time[kind, subject, label] = time.get((kind, subject, label), 0.0) + float(slots)
 
         for cause, slots in self.cause.items():
             spend("waiting", cause.subject, cause.label, slots)
         for uid, r in self.tables.resource.items():
             spend("waiting", uid, self._name(uid), self.thing[r])
-        for j, step in enumerate(self.tables.steps):
+        for j in np.flatnonzero(self.own + self.absent + self.found_part):
+            step = self.tables.steps[j]
             work = step.work
             if step.key.stage == "visit":
                 spend("waiting", work.uid, f"{work.label}: the day of the visit", self.own[j])

@@ -36,8 +36,10 @@ class Calendars:
         self.by_sample = np.ascontiguousarray(self.present.T)
         self._tables(hi - lo)
         self._crews: dict[int, int] = {}
-        self._joint: list[tuple[Array, Array]] = []
-        self._stacked: tuple[Array, Array] | None = None
+        # Windows of all crews seen so far, grown by doubling: (crews, windows, start-length-worked) and
+        # (crews, windows, people), the session numbers of the members; empty windows have no work in them.
+        self.spans = np.zeros((0, 1, 3), dtype=np.int32)
+        self.members = np.zeros((0, 1, 1), dtype=np.int32)
 
     def _tables(self, samples: int) -> None:
         edges = [[worked_edges(s) for s in roster] for roster in self.rosters]
@@ -89,25 +91,28 @@ class Calendars:
             [[self.first[p] + s for p, s in zip(people, j.members, strict=True)] for j in joints],
             dtype=np.int64,
         ).reshape(-1, len(people))
-        self._joint.append((spans, sessions))
-        self._stacked = None
-        return len(self._joint) - 1
+        number = len(self._crews)
+        self._reserve(number + 1, max(1, len(spans)), len(people))
+        self.spans[number, : len(spans)] = spans
+        if len(spans):
+            self.members[number, : len(spans)] = sessions[:, :1]
+            self.members[number, : len(spans), : len(people)] = sessions
+        return number
 
-    def _stack(self) -> tuple[Array, Array]:
-        """Padded tables of all crews: spans (crews, windows, 3) and sessions (crews, windows, people)."""
-        if self._stacked is None:
-            wide = max(1, *(len(spans) for spans, _ in self._joint))
-            deep = max(sessions.shape[1] for _, sessions in self._joint)
-            spans = np.zeros((len(self._joint), wide, 3), dtype=np.int32)
-            spans[:, :, 1] = 1
-            sessions = np.full((len(self._joint), wide, deep), len(self.present) - 1, dtype=np.int32)
-            for i, (span, session) in enumerate(self._joint):
-                spans[i, : len(span)] = span
-                if len(span):
-                    sessions[i, : len(span)] = session[:, :1]
-                    sessions[i, : len(span), : session.shape[1]] = session
-            self._stacked = spans, sessions
-        return self._stacked
+    def _reserve(self, crews: int, windows: int, people: int) -> None:
+        """Makes room in the tables of the crews."""
+        have = self.members.shape
+        if crews <= have[0] and windows <= have[1] and people <= have[2]:
+            return
+        size = (2 * crews if crews > have[0] else have[0], max(windows, have[1]), max(people, have[2]))
+        spans = np.zeros((*size[:2], 3), dtype=np.int32)
+        spans[:, :, 1] = 1
+        spans[: have[0], : have[1]] = self.spans
+        # A crew of fewer people repeats its first one; an empty window belongs to nobody's session.
+        members = np.full(size, len(self.present) - 1, dtype=np.int32)
+        members[: have[0], : have[1]] = self.members[:, :, :1]
+        members[: have[0], : have[1], : have[2]] = self.members
+        self.spans, self.members = spans, members
 
     def work_together(
         self, crew: Array, rows: Array, start: Array | int, slots: Array
@@ -118,8 +123,8 @@ class Calendars:
             (edge at which the first of the slots begins, edge at which the last ends), ``never`` past the
             horizon.
         """
-        spans, sessions = self._stack()
-        lo, length, worked = np.moveaxis(spans[crew], 2, 0)
+        lo, length, worked = np.moveaxis(self.spans[crew], 2, 0)
+        sessions = self.members
         there = self.by_sample[rows[:, None], sessions[crew, :, 0]]
         for k in range(1, sessions.shape[2]):
             there &= self.by_sample[rows[:, None], sessions[crew, :, k]]
