@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Mapping
 from typing import Any, TypeVar
 
@@ -12,7 +13,6 @@ from django.utils import timezone
 from fleet.errors import Conflict
 from fleet.models import Act, Person, Vehicle
 from fleet.services import acts
-from fleet.services.acts import changes_between
 from readiness.act_words import words_of
 from readiness.models import Entry, Event, Slot
 from readiness.receivers import request_assessment
@@ -78,11 +78,26 @@ def change(row: Versioned, changes: Mapping[str, Any], allowed: Iterable[str]) -
     for name, value in changes.items():
         setattr(row, name, value)
     row.full_clean()
-    moved = changes_between(before, {name: getattr(row, name) for name in changes})
+    moved: dict[str, list[str]] = {
+        name: [_plain(old), _plain(getattr(row, name))]
+        for name, old in before.items()
+        if old != getattr(row, name)
+    }
     if moved:
         row.version += 1
         row.save(update_fields=[*moved, "version"])
     return moved
+
+
+def _plain(value: Any) -> str:
+    """A value as the act book keeps it: times as the museum's clock shows them."""
+    if isinstance(value, dt.datetime):
+        return f"{timezone.localtime(value):%Y-%m-%d %H:%M}"
+    if isinstance(value, list):
+        return ", ".join(map(str, value))
+    if isinstance(value, dict):
+        return "; ".join(f"{name}: {words}" for name, words in value.items())
+    return "" if value is None else str(value)
 
 
 def bump(row: Versioned) -> None:

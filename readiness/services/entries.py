@@ -43,8 +43,15 @@ def _check_cover(slot: Slot, vehicle: Vehicle, covers: Vehicle | None) -> None:
 
 @transaction.atomic
 def entry_add(
-    *, by: Person, slot: Slot, vehicle: Vehicle, covers: Vehicle | None = None, crew: Sequence[CrewLine] = (), **fields: Any
-) -> Entry:  # fmt: skip
+    *,
+    by: Person,
+    slot: Slot,
+    vehicle: Vehicle,
+    covers: Vehicle | None = None,
+    crew: Sequence[CrewLine] = (),
+    ticks: Sequence[DeferralLimit] = (),
+    **fields: Any,
+) -> Entry:
     """Enter a vehicle in a slot. One that is barred there is entered all the same, and the board says so."""
     permit(by, "entry.enter")
     unknown = sorted(set(fields) - ENTRY_FIELDS)
@@ -58,7 +65,53 @@ def entry_add(
     save_clean(entry)
     _crew_write(slot, entry, crew)
     written(act="entry.enter", by=by, subject=entry, vehicle=vehicle, detail={"crew": _told(crew)})
+    for limit in ticks:
+        limit_tick(by=by, entry=entry, limit=limit)
     return entry
+
+
+@transaction.atomic
+def entry_save(
+    *,
+    by: Person,
+    entry: Entry,
+    vehicle: Vehicle,
+    crew: Sequence[CrewLine],
+    ticks: Sequence[DeferralLimit],
+    version: int | None = None,
+    **changes: Any,
+) -> Entry:
+    """A whole entry as it was filled in: vehicle, particulars, people and limits read. All of it, or nothing."""
+    permit(by, "entry.enter")
+    row = lock(entry, version)
+    row = entry_swap(by=by, entry=row, vehicle=vehicle)
+    row = entry_change(by=by, entry=row, **changes)
+    there = [
+        CrewLine(duty=c.duty, person=c.person, borrowed=c.borrowed) for c in row.crew.select_related("person")
+    ]
+    if sorted(map(_key, there)) != sorted(map(_key, crew)):
+        crew_set(by=by, slot=row.slot, entry=row, crew=crew)
+    ticks_set(by=by, entry=row, ticks=ticks)
+    row.refresh_from_db()
+    return row
+
+
+def _key(line: CrewLine) -> tuple[str, int, str]:
+    return line.duty, line.person.pk if line.person else 0, line.borrowed
+
+
+@transaction.atomic
+def ticks_set(*, by: Person, entry: Entry, ticks: Sequence[DeferralLimit]) -> None:
+    """Exactly these limits count as read for this entry; those that were read before keep their name and time."""
+    permit(by, "entry.tick")
+    there = {t.limit_id: t.limit for t in entry.ticks.select_related("limit")}
+    wanted = {x.pk: x for x in ticks}
+    for pk, limit in wanted.items():
+        if pk not in there:
+            limit_tick(by=by, entry=entry, limit=limit)
+    for pk, limit in there.items():
+        if pk not in wanted:
+            limit_untick(by=by, entry=entry, limit=limit)
 
 
 @transaction.atomic
@@ -152,8 +205,8 @@ def _crew_write(slot: Slot, entry: Entry | None, crew: Sequence[CrewLine]) -> li
     return made
 
 
-def _told(crew: Sequence[CrewLine]) -> list[str]:
-    return [f"{Duty(line.duty).label}: {line.person or line.borrowed}" for line in crew]
+def _told(crew: Sequence[CrewLine]) -> str:
+    return "; ".join(f"{Duty(line.duty).label}: {line.person or line.borrowed}" for line in crew)
 
 
 # ---- limits in words ----

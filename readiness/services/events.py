@@ -195,7 +195,7 @@ def slot_drop(*, by: Person, slot: Slot, version: int | None = None) -> None:
     """Take a slot off the programme, with what was entered in it."""
     permit(by, "programme.change")
     row = lock(slot, version)
-    vehicles = [str(e.vehicle) for e in row.entries.select_related("vehicle")]
+    vehicles = ", ".join(str(e.vehicle) for e in row.entries.select_related("vehicle"))
     written(act="slot.drop", by=by, subject=row, detail={"event": row.event.code, "vehicles": vehicles, "starts": _clock(row.starts_at)})  # fmt: skip
     row.delete()
 
