@@ -12,6 +12,7 @@ from django.contrib.auth.models import PermissionsMixin
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
+from django.db.models.functions import Coalesce
 
 from fleet.enums import CompetenceKind, Engagement, InspectArea
 
@@ -236,8 +237,13 @@ class Competence(models.Model):
     class Meta:
         ordering = ["person", "kind", "vehicle"]
         constraints = [
+            # An empty vehicle counts as a value here, on every database.
             models.UniqueConstraint(
-                fields=["person", "kind", "vehicle", "area"], name="one_competence_each", nulls_distinct=False
+                models.F("person"),
+                models.F("kind"),
+                Coalesce("vehicle", 0),
+                models.F("area"),
+                name="one_competence_each",
             )
         ]
 
