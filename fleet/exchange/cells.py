@@ -73,7 +73,7 @@ def unsafe(text: str) -> str:
 
 
 def split_list(text: str) -> list[str]:
-    r"""The parts between semicolons; a semicolon inside a part is written \;"""
+    r"""The parts between semicolons; a semicolon inside a part is written as \;."""
     parts, current, escaped = [], "", False
     for letter in text:
         if escaped:

@@ -139,7 +139,7 @@ class Moment(Kind):
         return cells.read_moment(text, row.known.calendar)
 
     def write(self, value: Any, known: Known) -> str:
-        return "" if value is None else cells.write_moment(value, known.calendar.zone)
+        return "" if not value else cells.write_moment(value, known.calendar.zone)
 
 
 class Clock(Kind):
@@ -241,7 +241,7 @@ class Ref(Kind):
         return row.known.shelf(self.to).find(" / ".join([*parts, text]), say=text)
 
     def write(self, value: Any, known: Known) -> str:
-        if value is None:
+        if not value:
             return ""
         label = known.shelf(self.to).label(value)
         return label.split(" / ", len(self.within))[-1] if self.within else label

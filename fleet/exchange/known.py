@@ -28,7 +28,7 @@ class Shelf:
         self.by_pk: dict[Any, Model] = {}
         self.counted: dict[str, int] = defaultdict(int)
         self.new_children: dict[tuple[str, int], list[Model]] = {}
-        self.on_file: list[Model] = list(table.model._default_manager.order_by("pk"))  # noqa: SLF001
+        self.on_file: list[Model] = list(table.model._default_manager.order_by("pk"))
         for instance in self.on_file:
             self.by_pk[instance.pk] = instance
         for instance in self.on_file:
@@ -89,11 +89,11 @@ class Shelf:
         found: dict[str, dict[Any, list[Any]]] = {}
         for column in self.table.columns:
             if column.is_links:
-                field = self.table.model._meta.get_field(column.attribute)  # noqa: SLF001
+                field = self.table.model._meta.get_field(column.attribute)
                 near, far = f"{field.m2m_field_name()}_id", f"{field.m2m_reverse_field_name()}_id"  # type: ignore[union-attr]
                 through = getattr(self.table.model, column.attribute).through
                 pairs: dict[Any, list[Any]] = defaultdict(list)
-                for here, there in through._default_manager.values_list(near, far):  # noqa: SLF001
+                for here, there in through._default_manager.values_list(near, far):
                     pairs[here].append(there)
                 found[column.name] = pairs
         return found
@@ -110,7 +110,7 @@ class Shelf:
             if isinstance(column.kind, Children):
                 spec = column.kind.spec
                 rows: dict[Any, list[Model]] = defaultdict(list)
-                for child in spec.model._default_manager.order_by("pk"):  # noqa: SLF001
+                for child in spec.model._default_manager.order_by("pk"):
                     rows[getattr(child, f"{spec.parent}_id")].append(child)
                 found[column.name] = rows
         return found

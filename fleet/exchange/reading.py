@@ -136,7 +136,8 @@ def plain(cell: Any) -> str:
             cell.date().isoformat() if cell.time() == dt.time(0) else cell.isoformat(sep=" ", timespec="auto")
         )
     if isinstance(cell, dt.timedelta):
-        return (dt.datetime.min + cell).time().isoformat()
+        minutes, seconds = divmod(int(cell.total_seconds()), 60)
+        return f"{minutes // 60:02d}:{minutes % 60:02d}" + (f":{seconds:02d}" if seconds else "")
     if isinstance(cell, (dt.date, dt.time)):
         return cell.isoformat()
     return str(cell)

@@ -34,6 +34,7 @@ class Column:
     required: bool = False
     helper: bool = False
     locked: bool = False
+    dash: bool = False
     get: Callable[[Any, Known], Any] | None = None
     put: Callable[[Any, Any], None] | None = None
     key_text: Callable[[Any, Known], str] | None = None
@@ -138,7 +139,7 @@ class Table:
         for column in self.columns:
             if column.is_plain:
                 try:
-                    found[column.name] = self.model._meta.get_field(column.attribute)  # noqa: SLF001
+                    found[column.name] = self.model._meta.get_field(column.attribute)
                 except FieldDoesNotExist:
                     continue
         return found  # type: ignore[return-value]

@@ -24,16 +24,14 @@ def write_batches(batches: Mapping[str, Batch], known: Known, *, by: Person | No
         if batch.table.before_write is not None:
             batch.table.before_write(batch)
     for name, table in known.tables.items():
-        batch = batches.get(name)
-        made = known.made.get(name, [])
-        _create(table, [*made, *(row.instance for row in batch.new if batch)] if batch else made)
-        if batch is not None:
-            _update(table, batch.changed)
-            _children(table, known.shelf(name), [*batch.new, *batch.changed])
-        if not table.hidden and (batch or made):
-            count = batch.count() if batch else Count(new=len(made))
-            if count.new or count.changed:
-                acts.append(_act(table, count, by))
+        made, there = known.made.get(name, []), batches.get(name)
+        _create(table, [*made, *(row.instance for row in there.new)] if there else made)
+        if there is not None:
+            _update(table, there.changed)
+            _children(table, known.shelf(name), [*there.new, *there.changed])
+        count = there.count() if there else Count(new=len(made))
+        if not table.hidden and (count.new or count.changed):
+            acts.append(_act(table, count, by))
     for batch in batches.values():
         _links(batch)
     Act.objects.bulk_create(acts)
@@ -43,7 +41,7 @@ def _act(table: Table, count: Count, by: Person | None) -> Act:
     return Act(
         by=by,
         by_name=by.name if by else "",
-        act="table brought in",
+        act="table.import",
         subject_kind="table",
         subject_id=table.name,
         subject_label=f"{table.title}: {count}"[:200],
@@ -58,12 +56,12 @@ def _create(table: Table, instances: Iterable[Model]) -> None:
         ready = [one for one in waiting if all(_is_saved(one, name) for name in table.self_links)]
         if not ready:
             raise ValidationError(f"{table.name}: rows point at each other in a ring")
-        table.model._default_manager.bulk_create(ready, batch_size=CHUNK)  # noqa: SLF001
+        table.model._default_manager.bulk_create(ready, batch_size=CHUNK)
         waiting = [one for one in waiting if one.pk is None]
 
 
 def _is_saved(instance: Model, attribute: str) -> bool:
-    field = instance._meta.get_field(attribute)  # noqa: SLF001
+    field = instance._meta.get_field(attribute)
     other = getattr(instance, attribute) if field.is_cached(instance) else None  # type: ignore[union-attr]
     return other is None or other.pk is not None
 
@@ -85,7 +83,7 @@ def _update(table: Table, rows: list[Row]) -> None:
         if names:
             groups[frozenset(names)].append(row.instance)
     for fields, instances in groups.items():
-        table.model._default_manager.bulk_update(instances, sorted(fields), batch_size=100)  # noqa: SLF001
+        table.model._default_manager.bulk_update(instances, sorted(fields), batch_size=100)
 
 
 def _children(table: Table, shelf: Shelf, rows: list[Row]) -> None:
@@ -96,9 +94,9 @@ def _children(table: Table, shelf: Shelf, rows: list[Row]) -> None:
         touched = [row for row in rows if (column.name, id(row.instance)) in shelf.new_children]
         old = [row.instance.pk for row in touched if not row.is_new]
         if old:
-            model._default_manager.filter(**{f"{column.kind.spec.parent}__in": old}).delete()  # noqa: SLF001
+            model._default_manager.filter(**{f"{column.kind.spec.parent}__in": old}).delete()
         new = [child for row in touched for child in shelf.new_children[(column.name, id(row.instance))]]
-        model._default_manager.bulk_create(new, batch_size=CHUNK)  # noqa: SLF001
+        model._default_manager.bulk_create(new, batch_size=CHUNK)
 
 
 def _links(batch: Batch) -> None:
@@ -112,9 +110,9 @@ def _links(batch: Batch) -> None:
         ]
         if not rows:
             continue
-        field: Any = batch.table.model._meta.get_field(column.attribute)  # noqa: SLF001
+        field: Any = batch.table.model._meta.get_field(column.attribute)
         near, far = f"{field.m2m_field_name()}_id", f"{field.m2m_reverse_field_name()}_id"
-        through = getattr(batch.table.model, column.attribute).through._default_manager  # noqa: SLF001
+        through = getattr(batch.table.model, column.attribute).through._default_manager
         old = [row.instance.pk for row in rows if not row.is_new]
         if old:
             through.filter(**{f"{near}__in": old}).delete()

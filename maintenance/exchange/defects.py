@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from typing import Any
 
-from django.utils import timezone
-
-from fleet.exchange.fleet_tables import VEHICLE
-from fleet.exchange.kinds import Code, Day, Json, Moment, Ref, Text, Word, Yes
+from fleet.exchange.kinds import Code, Day, Json, Moment, Ref, Text, Word
 from fleet.exchange.known import Known
 from fleet.exchange.rows import Batch, Row
+from fleet.exchange.shared_columns import VEHICLE
 from fleet.exchange.tables import Column, Table
 from fleet.models import Person
 from maintenance.enums import DefectSource, DefectState
@@ -26,8 +23,7 @@ from maintenance.models import (
     FactUse,
     Tag,
 )
-from maintenance.risk import TermKind, level, may_carry
-from maintenance.risk import LADDER
+from maintenance.risk import LADDER, TermKind, level, may_carry
 from maintenance.rules import LimitRow, check_assessment, check_deferral, longest_end
 
 
@@ -67,7 +63,7 @@ def _fill_defect(row: Row) -> None:
             defect.state = state
     if row.is_new and "source" not in row.values:
         defect.source = DefectSource.IMPORT
-    if row.is_new and defect.rating and defect.assessed_at is None:
+    if row.is_new and defect.rating and "assessed_at" not in row.values:
         defect.assessed_at = defect.reported_at
 
 
@@ -122,12 +118,9 @@ def _check_deferrals(batch: Batch) -> None:
             continue
         people = batch.known.shelf("people")
         signers = [(people.label(_person(one, batch.known)), one.role) for one in _signers_of(row)]
-        rated = {
-            "severity_without": deferral.severity_without, "probability_without": deferral.probability_without,
-            "severity_with": deferral.severity_with, "probability_with": deferral.probability_with,
-        }  # fmt: skip
         wrong = check_deferral(
-            **rated, limits=_limits_of(row), reason=deferral.reason, signers=signers, signed_on=deferral.signed_on,
+            severity_without=deferral.severity_without, probability_without=deferral.probability_without,
+            severity_with=deferral.severity_with, probability_with=deferral.probability_with, limits=_limits_of(row), reason=deferral.reason, signers=signers, signed_on=deferral.signed_on,
             ends_on=deferral.ends_on, allow_long=True, allow_unsigned=True,
         )  # fmt: skip
         for words in wrong:
@@ -216,7 +209,7 @@ DEFECTS = Table(
         Column(name="reported_by", kind=Ref("people"), help="Who.", example="P10"),
         Column(name="reporter_name", kind=Text(), help="Who, when not one of us."),
         Column(name="answers", kind=Json(), help="What the fault slip was told.", example="did you stop=yes"),
-        Column(name="assessed_at", kind=Moment(), help="When it was rated."),
+        Column(name="assessed_at", kind=Moment(), dash=True, help="When it was rated."),
         Column(name="assessed_by", kind=Ref("people"), help="Who rated it.", example="P02"),
         Column(name="ended_at", kind=Moment(), help="When it was cleared or set aside."),
         Column(name="end_reason", kind=Text(), help="How it ended."),

@@ -6,9 +6,9 @@ import datetime as dt
 
 from fleet.enums import MeterKind
 from fleet.exchange.cells import MIDDAY
-from fleet.exchange.fleet_tables import VEHICLE, SkillRefs, note
 from fleet.exchange.kinds import Amount, Code, Day, Moment, Ref, Refs, Text, Whatever, Whole, Word, Words, Yes
 from fleet.exchange.rows import Batch, Row
+from fleet.exchange.shared_columns import VEHICLE, note
 from fleet.exchange.tables import Column, Table
 from maintenance.enums import InspectionKind, Judgement, UseCheckKind
 from maintenance.models import Inspection, InspectionResult, Measure, Reading, UseCheck
@@ -20,9 +20,9 @@ def _fill_inspection(row: Row) -> None:
     assert isinstance(one, Inspection)
     if not row.is_new:
         return
-    if one.due_on is None and one.last_on is not None and one.interval_days:
+    if "due_on" not in row.values and one.last_on is not None and one.interval_days:
         one.due_on = one.last_on + dt.timedelta(days=one.interval_days)
-    if one.due_at_meter is None and one.last_meter is not None and one.interval_amount is not None:
+    if "due_at_meter" not in row.values and one.last_meter is not None and one.interval_amount is not None:
         one.due_at_meter = one.last_meter + one.interval_amount
     if one.interval_amount is not None and not one.interval_meter:
         row.fail("interval_meter", "says by which meter the amount counts", "km")
@@ -70,8 +70,8 @@ INSPECTIONS = Table(
         Column(name="interval_amount", kind=Amount(), help="Every so much on that meter.", example="500"),
         Column(name="last_on", kind=Day(), help="Last done.", example="HWW-340"),
         Column(name="last_meter", kind=Amount(), help="Meter total when last done."),
-        Column(name="due_on", kind=Day(), help="Last valid day. Empty: last and interval.", example="HWW+25"),
-        Column(name="due_at_meter", kind=Amount(), help="Last valid meter total. Empty: last and interval."),
+        Column(name="due_on", kind=Day(), dash=True, help="Last valid day. Empty: last and interval.", example="HWW+25"),
+        Column(name="due_at_meter", kind=Amount(), dash=True, help="Last valid meter total. Empty: last and interval."),
         Column(name="never_done", kind=Yes(), help="yes: no result is on file, so it cannot be judged.", example="no"),
         Column(name="voided_at", kind=Moment(), help="When a repair made it void."),
         Column(name="voided_why", kind=Text(), help="Which repair."),

@@ -9,12 +9,12 @@ from django.db.models import Model
 
 from fleet.enums import CompetenceKind, InspectArea
 from fleet.exchange.cells import join_list, split_list
-from fleet.exchange.fleet_tables import PERSON, VEHICLE, note
 from fleet.exchange.kinds import Amount, Code, Day, Moment, Ref, Refs, Text, Whole, Word, Words, Yes
 from fleet.exchange.known import Known
 from fleet.exchange.rows import Batch, Row
+from fleet.exchange.shared_columns import PERSON, VEHICLE, note
 from fleet.exchange.tables import Column, Table
-from fleet.models import Competence, Person, Subsystem, Vehicle
+from fleet.models import Competence, Subsystem, Vehicle
 from maintenance.defaults import card_defaults
 from maintenance.enums import ENDED_STATES, CardKind, CardState, HeldFor, SignatureKind, TestKind, Timing
 from maintenance.exchange.kinds import Effects, Rating
@@ -56,6 +56,11 @@ def _get_tests(card: JobCard, known: Known) -> list[str]:
 def _put_tests(card: JobCard, wanted: list[str]) -> None:
     card.needs_functional_test = "functional" in wanted
     card.needs_road_test = "road" in wanted
+
+
+def _elsewhere(card: JobCard, known: Known) -> list[Model]:
+    """Goes out with the defect, not with the job."""
+    return []
 
 
 def _fill_job(row: Row) -> None:
@@ -123,8 +128,8 @@ def _no_ring(batch: Batch) -> None:
         if "after" in row.values:
             before[id(row.instance)] = row.values["after"]
     state: dict[int, int] = {}
-    for start in rows:
-        path: list[tuple[Model, int]] = [(rows[start].instance, 0)]
+    for row in rows.values():
+        path: list[tuple[Model, int]] = [(row.instance, 0)]
         while path and state.get(id(path[0][0])) != 2:
             here, place = path.pop()
             state[id(here)] = 1
@@ -137,7 +142,7 @@ def _no_ring(batch: Batch) -> None:
             if state.get(id(there)) == 1:
                 ring = [one for one, _ in path]
                 names = [shelf.label(one) for one in ring[[id(one) for one in ring].index(id(there)) :]]
-                rows[start].fail("after", f"these jobs wait for each other: {', '.join(names)}")
+                row.fail("after", f"these jobs wait for each other: {', '.join(names)}")
                 return
             if state.get(id(there)) is None:
                 path.append((there, 0))
@@ -219,11 +224,11 @@ JOBS = Table(
         Column(name="kind", kind=Word(CardKind), help="Defect, periodic or fabric.", example="defect"),
         Column(name="title", kind=Text(), help="What is to be done, or what is wrong.", example="Pulls left when braking", required=True),
         Column(name="why", kind=Text(), help="Why, in more words."),
-        Column(name="rating", kind=Rating(), help="Makes the defect: figure and letter.", example="2C", helper=True, get=lambda one, known: None),
-        Column(name="effects", kind=Effects(), help="Makes the defect: functions it takes, and how far.", example="STOP:reduced", helper=True, get=lambda one, known: []),
-        Column(name="reported_at", kind=Moment(), help="Of the defect: when it was reported.", example="HWW-40 15:00", helper=True, get=lambda one, known: None),
-        Column(name="reported_by", kind=Ref("people"), help="Of the defect: who reported it.", example="P10", helper=True, get=lambda one, known: None),
-        Column(name="assessed_by", kind=Ref("people"), help="Of the defect: who rated it.", example="P02", helper=True, get=lambda one, known: None),
+        Column(name="rating", kind=Rating(), help="Makes the defect: figure and letter.", example="2C", helper=True, get=_elsewhere),
+        Column(name="effects", kind=Effects(), help="Makes the defect: functions it takes, and how far.", example="STOP:reduced", helper=True, get=_elsewhere),
+        Column(name="reported_at", kind=Moment(), help="Of the defect: when it was reported.", example="HWW-40 15:00", helper=True, get=_elsewhere),
+        Column(name="reported_by", kind=Ref("people"), help="Of the defect: who reported it.", example="P10", helper=True, get=_elsewhere),
+        Column(name="assessed_by", kind=Ref("people"), help="Of the defect: who rated it.", example="P02", helper=True, get=_elsewhere),
         Column(name="clears", field="defects", kind=Refs("defects"), help="Defects that it clears, besides its own.", example="D01; D02"),
         Column(name="inspection", kind=Ref("inspections"), help="Inspection that it carries out.", example="I07"),
         Column(name="state", kind=Word(CardState), help="How it stands.", example="booked in"),
@@ -243,7 +248,7 @@ JOBS = Table(
         Column(name="tools", kind=Refs("tools"), help="Special tools.", example="drum puller; internal micrometer"),
         Column(name="after", kind=Refs("jobs"), help="Jobs that come first.", example="J02"),
         Column(name="tests", kind=Words(TESTS, gaps=","), help="Tests before it is passed. Empty: by the system.", example="functional; road", field="needs_functional_test needs_road_test", get=_get_tests, put=_put_tests),
-        Column(name="second_area", kind=Word(InspectArea), help="Area of the second signature; - for none. Empty: by the system.", example="brakes"),
+        Column(name="second_area", kind=Word(InspectArea), dash=True, help="Area of the second signature; - for none. Empty: by the system.", example="brakes"),
         Column(name="measures", kind=Refs("measures"), help="Readings wanted before it is handed in.", example="M01"),
         Column(name="consent", field="needs_consent", kind=Yes(), help="Needs the curator's consent.", example="no"),
         Column(name="consent_answer", kind=Word([("yes", "yes"), ("no", "no")]), help="The curator's answer."),

@@ -106,7 +106,7 @@ class Limits(Children):
         self.names["text"] = LimitKind.FREE_TEXT.value
 
     def values(self) -> tuple[str, ...]:
-        return tuple(value for value in LimitKind.values if value != LimitKind.FREE_TEXT) + ("text",)
+        return (*(value for value in LimitKind.values if value != LimitKind.FREE_TEXT), "text")
 
     def read(self, text: str, row: Row) -> list[dict[str, Any]]:
         return [self._one(part, row) for part in split_list(text)]
@@ -157,7 +157,7 @@ class Signers(Children):
         )
 
     def read(self, text: str, row: Row) -> list[dict[str, Any]]:
-        found = []
+        found: list[dict[str, Any]] = []
         for part in split_list(text):
             match = re.fullmatch(
                 r"(?P<who>.+?)\s+as\s+(?P<role>\w+)(?:\s+at\s+(?P<at>.+))?", part, re.IGNORECASE

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from fleet.exchange.kinds import Amount, Code, Day, Ref, Text, Whole, Word, Words, Yes
+from fleet.exchange.kinds import Amount, Code, Day, Ref, Text, Whole, Word, Words
 from fleet.exchange.rows import Row
 from fleet.exchange.tables import Column, Table
+from fleet.models import Vehicle
 from maintenance.enums import NeedState
 from maintenance.models import Access, PartNeed, Place, SpecialTool, Supplier
 
@@ -16,7 +17,8 @@ def _fill_part(row: Row) -> None:
     if not row.is_new:
         return
     if part.card is not None and "vehicle" not in row.values:
-        part.vehicle = row.known.shelf("vehicles").by_pk.get(part.card.vehicle_id) or part.card.vehicle
+        found = row.known.shelf("vehicles").by_pk.get(part.card.vehicle_id)
+        part.vehicle = found if isinstance(found, Vehicle) else part.card.vehicle
     if "state" not in row.values:
         if part.received_on is not None:
             part.state = NeedState.ON_SHELF
@@ -74,7 +76,7 @@ PARTS = Table(
         Column(name="code", kind=Code(), help="Short name; may be empty.", example="PT03"),
         Column(name="name", kind=Text(), help="What it is.", example="front lining set, second oversize", required=True),
         Column(name="job", field="card", kind=Ref("jobs"), help="The job that needs it.", example="J01"),
-        Column(name="vehicle", kind=Ref("vehicles"), help="Empty: the job's vehicle.", example="V01"),
+        Column(name="vehicle", kind=Ref("vehicles"), dash=True, help="Empty: the job's vehicle.", example="V01"),
         Column(name="quantity", kind=Whole(), help="How many.", example="1"),
         Column(name="state", kind=Word(NeedState), help="How it stands. Empty: on order when a day is promised, else not ordered.", example="on order"),
         Column(name="supplier", kind=Ref("suppliers"), help="Who it comes from."),

@@ -9,7 +9,7 @@ from typing import Protocol
 
 from django.db import transaction
 
-from fleet.exchange import fleet_tables
+from fleet.exchange import exporting, fleet_tables
 from fleet.exchange.importing import Overrides, run
 from fleet.exchange.report import Report
 from fleet.exchange.tables import Table
@@ -67,4 +67,36 @@ def import_upload(files: Iterable[Upload], *, by: Person | None = None, dry_run:
     return import_folder(contents, by=by, dry_run=dry_run)
 
 
-__all__ = ["TABLES", "Report", "import_folder", "import_upload"]
+def export_museum(folder: Path) -> list[Path]:
+    """Every table as CSV into a folder. Photographs, passwords and the act book are left to the backup."""
+    return exporting.export_folder(TABLES, folder)
+
+
+def export_files() -> dict[str, bytes]:
+    """The same as file names and contents."""
+    return exporting.export_files(TABLES)
+
+
+def export_workbook() -> bytes:
+    """Every table as a sheet of one workbook."""
+    return exporting.workbook_bytes(TABLES)
+
+
+def template(name: str) -> bytes:
+    """An empty CSV table with its header and an example row; KeyError for a name that is no table's."""
+    table = TABLES[name]
+    if table.hidden:
+        raise KeyError(name)
+    return exporting.template_bytes(table)
+
+
+__all__ = [
+    "TABLES",
+    "Report",
+    "export_files",
+    "export_museum",
+    "export_workbook",
+    "import_folder",
+    "import_upload",
+    "template",
+]

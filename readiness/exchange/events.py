@@ -11,7 +11,6 @@ from django.db.models import Model
 from fleet.enums import Function
 from fleet.exchange import cells
 from fleet.exchange.cells import CellError
-from fleet.exchange.fleet_tables import VEHICLE, note
 from fleet.exchange.kinds import (
     Amount,
     Clock,
@@ -29,6 +28,7 @@ from fleet.exchange.kinds import (
 )
 from fleet.exchange.known import Known
 from fleet.exchange.rows import Batch, Row
+from fleet.exchange.shared_columns import VEHICLE, note
 from fleet.exchange.tables import Column, Table
 from readiness.enums import Duty, EventState, Role, RuleSubject
 from readiness.exchange.kinds import EntryRef, LimitRef, SlotRef, limits_by_pk
