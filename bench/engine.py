@@ -16,6 +16,7 @@ from __future__ import annotations
 import random
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime, timedelta
 from time import perf_counter
 
@@ -25,7 +26,8 @@ from readiness.engine.calendar import grid_of
 from readiness.engine.dispatch import run_dispatch
 from readiness.engine.flow import Flow, Tables
 from readiness.engine.forecast import forecast
-from readiness.engine.plan_policy import Order, Plan, PlanRow, check_plan, run_plan
+from readiness.engine.plan_policy import Order, Plan, PlanRow, check_plan
+from readiness.engine.plan_run import PlanRun
 from readiness.engine.sampling import draw
 from readiness.engine.steps import network_of
 from readiness.engine.workshop import (
@@ -174,7 +176,7 @@ class Plain:
                 passed = max(start - lo, 0) * worked // length
                 if worked - passed >= slots:
                     edge = lo - (-(passed + slots) * length // worked)
-                    return edge if edge < self.never else self.never
+                    return min(self.never, edge)
                 slots -= worked - passed
         return self.never
 
@@ -279,40 +281,52 @@ def timed(act: Callable[[], object], repeat: int = 3) -> float:
     return best
 
 
-def prepared(workshop: Workshop, samples: int) -> Callable[[], tuple[Tables, Flow]]:
-    grid = grid_of(workshop)
-    draws = draw(workshop, grid, samples=samples, seed=1)
-    tables = Tables(workshop, network_of(workshop), grid)
-    return lambda: (tables, Flow(tables, draws, 0, samples))
+class Bed:
+    """One workshop with everything drawn and tabled; only the playing is timed, on both sides."""
 
+    def __init__(self, workshop: Workshop, samples: int) -> None:
+        self.samples, grid = samples, grid_of(workshop)
+        self.draws = draw(workshop, grid, samples=samples, seed=1)
+        self.tables = Tables(workshop, network_of(workshop), grid)
 
-def compare(
-    workshop: Workshop, samples: int, run: Callable[[Flow], None], plain: Callable[[Plain], list[int]]
-) -> tuple[float, float]:
-    """Seconds a sample of the engine (state set-up included) and of the plain loop, on equal results."""
-    make = prepared(workshop, samples)
-    fast = timed(lambda: run(make()[1])) / samples
-    tables, flow = make()
-    _, start = make()
-    run(flow)
-    loop = Plain(tables, start)
+    def flow(self) -> Flow:
+        return Flow(self.tables, self.draws, 0, self.samples)
 
-    def all_plain() -> None:
+    def plan_run(self) -> PlanRun:
+        return PlanRun(self.tables, self.draws, 0, self.samples)
+
+    def fast(
+        self, state: Callable[[], Flow | PlanRun], play: Callable[[Flow | PlanRun], None]
+    ) -> tuple[float, np.ndarray]:
+        """Best seconds of playing all samples, and the end of every step."""
+        best = float("inf")
+        for _ in range(3):
+            flow = state()
+            begin = perf_counter()
+            play(flow)
+            best = min(best, perf_counter() - begin)
+        return best, flow.end
+
+    def slow(self, play: Callable[[Plain], list[int]], ends: np.ndarray) -> float:
+        """Seconds the plain loop would take for all samples; stops if a result differs."""
+        start = self.flow()
+        loop, spent = Plain(self.tables, start), 0.0
         for s in range(PLAIN_SAMPLES):
             loop.load(start, s)
-            if plain(loop) != flow.end[s].tolist():
+            begin = perf_counter()
+            found = play(loop)
+            spent += perf_counter() - begin
+            if found != ends[s].tolist():
                 raise SystemExit(f"sample {s}: the plain loop disagrees")
-
-    return fast, timed(all_plain, repeat=2) / PLAIN_SAMPLES
+        return spent / PLAIN_SAMPLES * self.samples
 
 
 def fixed_plan(workshop: Workshop) -> Plan:
     """Every job by one skilled hand, in order of its number (needs come first by number)."""
-    rows, turn = [], 0
-    for w in workshop.works:
+    rows = []
+    for turn, w in enumerate(workshop.works):
         able = [h.uid for h in workshop.hands if not h.trainee and h.skills & w.skills]
         rows.append(PlanRow(work=w.uid, hands=(able[turn % len(able)],)))
-        turn += 1
     return Plan(rows=tuple(rows))
 
 
@@ -328,42 +342,29 @@ def main() -> None:
     samples = int(sys.argv[1]) if len(sys.argv) > 1 else 2000
     print(f"{samples} samples; plain loops on {PLAIN_SAMPLES} of them")
     shop = museum(100, 12)
-    whole = timed(lambda: forecast(shop, samples=samples), repeat=2)
-    print(f"forecast of 100 jobs, 12 hands, draws and holds included   {whole:6.2f} s")
-    fast, slow = compare(shop, samples, run_dispatch, Plain.dispatch)
-    print(f"dispatch against a plain Python loop, same tables           {slow / fast:6.1f} x   (aim 8)")
-    simple = museum(100, 12, persons=(1,))
-    simple = Workshop(
-        **{n: getattr(simple, n) for n in simple.__slots__}
-        | {
-            "works": tuple(
-                Work(
-                    **{n: getattr(w, n) for n in w.__slots__} | {"road_hours": 0.0, "second_signature": None}
-                )
-                for w in simple.works
-            )
-        }
+    whole = timed(lambda: forecast(shop, samples=samples))
+    print(f"forecast of 100 jobs, 12 hands, draws and holds included    {whole:6.2f} s")
+    bed = Bed(shop, samples)
+    fast, ends = bed.fast(bed.flow, run_dispatch)
+    print(
+        f"dispatch against a plain loop, same tables                  {bed.slow(Plain.dispatch, ends) / fast:6.1f} x   (aim 8)"
     )
-    make = prepared(simple, samples)
-    tables, flow = make()
-    orders = check_plan(tables, fixed_plan(simple))
-    fast, slow = compare(simple, samples, lambda f: run_plan(f, orders), lambda p: p.plan(orders))
+    single = museum(100, 12, persons=(1,))
+    works = tuple(replace(w, road_hours=0.0, second_signature=None) for w in single.works)
+    bed = Bed(replace(single, works=works), samples)
+    orders = check_plan(bed.tables, fixed_plan(single))
+    fast, ends = bed.fast(bed.plan_run, lambda run: run.play(orders))
+    slow = bed.slow(lambda loop: loop.plan(orders), ends)
     print(f"fixed plan with drivers against the same                    {slow / fast:6.1f} x   (aim 15)")
-    playing = min(_played(make()[1], orders) for _ in range(3))
+    flow = bed.flow()
     floor = timed(lambda: look_ups(flow, orders))
     print(
-        f"fixed plan against the floor of its look-ups                {playing / floor:6.1f} x   (aim at most 4)"
+        f"fixed plan against the floor of its look-ups                {fast / floor:6.1f} x   (aim at most 4)"
     )
     for hands, words in ((12, "same people"), (144, "12x the people")):
         large = museum(1200, hands)
         ratio = timed(lambda w=large: forecast(w, samples=samples), repeat=1) / whole  # type: ignore[misc]
         print(f"12x the jobs, {words:15}                               {ratio:6.1f} x   (aim at most 20)")
-
-
-def _played(flow: Flow, orders: tuple[Order, ...]) -> float:
-    begin = perf_counter()
-    run_plan(flow, orders)
-    return perf_counter() - begin
 
 
 if __name__ == "__main__":

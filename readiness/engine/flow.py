@@ -132,21 +132,21 @@ class Flow:
         self.calendars = Calendars(tables.hands, draws, tables.grid, lo, hi)
         dtype = self.calendars.dtype
         shape = (hi - lo, len(tables.steps))
-        self.samples = np.arange(hi - lo)
-        self.ready = np.full(shape, self.never, dtype=dtype)
-        self.start = np.full(shape, self.never, dtype=dtype)
-        self.end = np.full(shape, self.never, dtype=dtype)
-        self.latest = np.zeros(shape, dtype=dtype)
-        self.why = np.full(shape, -1, dtype=np.int16 if shape[1] < 32000 else np.int32)
-        self.bound_by = np.full(shape, -1, dtype=self.why.dtype)
+        self.samples: Array = np.arange(hi - lo)
+        self.ready: Array = np.full(shape, self.never, dtype=dtype)
+        self.start: Array = np.full(shape, self.never, dtype=dtype)
+        self.end: Array = np.full(shape, self.never, dtype=dtype)
+        self.latest: Array = np.zeros(shape, dtype=dtype)
+        self.why: Array = np.full(shape, -1, dtype=np.int16 if shape[1] < 32000 else np.int32)
+        self.bound_by: Array = np.full(shape, -1, dtype=self.why.dtype)
         self.open_needs = np.tile(tables.counts, (hi - lo, 1))
         self.release, self.released_by, self.causes = releases(tables, draws, lo, hi)
         self.wait = waits(tables, draws, lo, hi, dtype)
         self.slots = durations(tables, draws, lo, hi, dtype)
         self.free_at = np.zeros((hi - lo, len(tables.hands)), dtype=dtype)
         self.last_step = np.full((hi - lo, len(tables.hands)), -1, dtype=self.why.dtype)
-        self.unit_back = unit_starts(tables, draws, lo, hi, dtype)
-        self.unit_free = self.unit_back.copy()
+        self.unit_back: Array = unit_starts(tables, draws, lo, hi, dtype)
+        self.unit_free: Array = self.unit_back.copy()
         self.unit_step = np.full((hi - lo, len(tables.unit_owner)), -1, dtype=self.why.dtype)
         self.held = np.full((hi - lo, tables.holds), -1, dtype=np.int16)
         self.doers = np.zeros((hi - lo, *tables.signers.shape), dtype=np.bool_)
@@ -160,7 +160,7 @@ class Flow:
 
     def _begin(self) -> None:
         """Drops soft needs that will never be done, then lets through what needs nothing."""
-        dead = self._dead()
+        dead = never_done(self.tables, self.release, self.wait, len(self.samples))
         for j, step in enumerate(self.tables.steps):
             for key in dict.fromkeys(step.soft):
                 if key not in step.needs:
@@ -171,26 +171,6 @@ class Flow:
                 # Only those which no earlier gate has let through already.
                 rows = rows[self.ready[rows, j] == self.never]
                 self._activate(rows, np.full(len(rows), j))
-
-    def _dead(self) -> dict[Key, Bools]:
-        """Which steps can be seen from the start never to be done, by sample."""
-        tables = self.tables
-        dead: dict[Key, Bools] = {}
-        for step in tables.network.steps:
-            j = tables.number[step.key]
-            needs = [dead[key] for key in step.needs]
-            gone = np.zeros(len(self.samples), dtype=np.bool_)
-            if needs:
-                gone = np.logical_and.reduce(needs) if step.any_of else np.logical_or.reduce(needs)
-            if j < tables.crewed and not (tables.lead[j] < 999).any():
-                gone = np.ones_like(gone)
-            gone = gone | (tables.fixed[j] == -2)
-            if step.key.stage == "gate":
-                gone = gone | (self.release[step.work.uid] >= self.never)
-            if j in self.wait:
-                gone = gone | (self.wait[j] >= self.never)
-            dead[step.key] = gone
-        return dead
 
     def finish(self, rows: Array, steps: Array, ends: Array) -> None:
         """Marks steps as done (one a row) and passes the news on."""
@@ -309,6 +289,28 @@ class Flow:
         until = np.where(by_thing, freed, busy)
         step = np.where(by_thing, freed_step, busy_step)
         self.bound_by[rows, steps] = np.where(until > ready, step, -1)
+
+
+def never_done(
+    tables: Tables, release: dict[str, Array], wait: dict[int, Array], samples: int
+) -> dict[Key, Bools]:
+    """Which steps can be seen from the start never to be done, by sample."""
+    never = tables.grid.never
+    dead: dict[Key, Bools] = {}
+    for step in tables.network.steps:
+        j = tables.number[step.key]
+        needs = [dead[key] for key in step.needs]
+        gone = np.zeros(samples, dtype=np.bool_)
+        if needs:
+            gone = np.logical_and.reduce(needs) if step.any_of else np.logical_or.reduce(needs)
+        if (j < tables.crewed and not (tables.lead[j] < 999).any()) or tables.fixed[j] == -2:
+            gone = np.ones_like(gone)
+        if step.key.stage == "gate":
+            gone = gone | (release[step.work.uid] >= never)
+        if j in wait:
+            gone = gone | (wait[j] >= never)
+        dead[step.key] = gone
+    return dead
 
 
 def releases(

@@ -20,9 +20,10 @@ from readiness.engine import ENGINE_VERSION
 from readiness.engine.calendar import Grid, grid_of
 from readiness.engine.dispatch import run_dispatch
 from readiness.engine.flow import Flow, Tables
-from readiness.engine.holds import Hold, HoldCounter
-from readiness.engine.plan_policy import Plan, check_plan, run_plan
-from readiness.engine.sampling import Flag, draw
+from readiness.engine.holds import Hold, HoldCounter, Played
+from readiness.engine.plan_policy import Order, Plan, check_plan
+from readiness.engine.plan_run import PlanRun
+from readiness.engine.sampling import Draws, Flag, draw
 from readiness.engine.steps import network_of
 from readiness.engine.workshop import Goal, Workshop
 
@@ -130,11 +131,10 @@ def forecast(
     cells += 2 * sum(s.worked for roster in draws.sessions.values() for s in roster)
     size = max(1, min(samples, _CHUNK_CELLS // cells))
     for lo in range(0, samples, size):
-        flow = Flow(tables, draws, lo, min(lo + size, samples))
-        if orders is None:
-            run_dispatch(flow)
-        else:
-            run_plan(flow, orders)
+        hi = min(lo + size, samples)
+        flow = (
+            _dispatched(tables, draws, lo, hi) if orders is None else _planned(tables, draws, orders, lo, hi)
+        )
         for uid, key in network.final.items():
             finish[uid][lo : lo + size] = flow.end[:, tables.number[key]]
         for counter in counters.values():
@@ -154,6 +154,18 @@ def forecast(
         samples=samples,
         policy=policy,
     )
+
+
+def _dispatched(tables: Tables, draws: Draws, lo: int, hi: int) -> Played:
+    flow = Flow(tables, draws, lo, hi)
+    run_dispatch(flow)
+    return flow
+
+
+def _planned(tables: Tables, draws: Draws, orders: tuple[Order, ...], lo: int, hi: int) -> Played:
+    run = PlanRun(tables, draws, lo, hi)
+    run.play(orders)
+    return run
 
 
 def _answer(

@@ -12,12 +12,12 @@ In samples that do not end before the horizon the chain starts from the first th
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from readiness.engine.flow import Cause, Flow, Tables
+from readiness.engine.flow import Cause, Tables
 from readiness.engine.steps import Step
 from readiness.engine.workshop import Goal
 
@@ -33,6 +33,23 @@ class Hold:
     subject: str
     label: str
     share: float
+
+
+class Played(Protocol):
+    """What a played simulation must tell, each array (samples, steps) or (samples, units)."""
+
+    never: int
+    samples: Array
+    ready: Array
+    start: Array
+    end: Array
+    latest: Array
+    why: Array
+    bound_by: Array
+    unit_back: Array
+    unit_free: Array
+    released_by: dict[str, Array]
+    causes: list[Cause]
 
 
 class HoldCounter:
@@ -95,7 +112,7 @@ class HoldCounter:
         skills = " or ".join(sorted(step.work.skills)) or "any work"
         return f"skill:{skills}", f"somebody for {skills}"
 
-    def add(self, flow: Flow) -> None:
+    def add(self, flow: Played) -> None:
         """Walks the chains of one chunk."""
         if not len(self.final) or self.goal.impossible:
             return
@@ -106,7 +123,7 @@ class HoldCounter:
         while len(rows):
             rows, step, until = self._back(flow, rows, step, until)
 
-    def _to_unfinished(self, flow: Flow, rows: Array, step: Array) -> Array:
+    def _to_unfinished(self, flow: Played, rows: Array, step: Array) -> Array:
         """Where the end lies past the horizon, goes back to the first step that was ready or ran."""
         while True:
             stuck = (flow.end[rows, step] >= flow.never) & (flow.ready[rows, step] >= flow.never)
@@ -119,7 +136,7 @@ class HoldCounter:
                 return step
             step = np.where(deeper, needs[line, pick], step)
 
-    def _back(self, flow: Flow, rows: Array, step: Array, until: Array) -> tuple[Array, Array, Array]:
+    def _back(self, flow: Played, rows: Array, step: Array, until: Array) -> tuple[Array, Array, Array]:
         """Accounts for the step that ends at ``until``; returns the steps before it."""
         start = np.minimum(flow.start[rows, step].astype(np.int64), until)
         latest = np.minimum(flow.latest[rows, step].astype(np.int64), start)
@@ -140,7 +157,7 @@ class HoldCounter:
         on = (before >= 0) & (until > 0)
         return rows[on], before[on], until[on]
 
-    def _absence(self, flow: Flow, rows: Array, step: Array, waited: Array) -> None:
+    def _absence(self, flow: Played, rows: Array, step: Array, waited: Array) -> None:
         """Time in which a step was ready but not begun: nobody was there, or a thing never came free."""
         waited = np.where(step < self.tables.crewed, waited, 0)
         for i in np.flatnonzero((self.tables.takes[step, 0] >= 0) & (flow.start[rows, step] >= flow.never)):
@@ -152,7 +169,7 @@ class HoldCounter:
                     waited[i] = 0
         self.absent += np.bincount(step, waited, len(self.absent))
 
-    def _release(self, flow: Flow, rows: Array, step: Array, waited: Array) -> None:
+    def _release(self, flow: Played, rows: Array, step: Array, waited: Array) -> None:
         """Time between the last need and readiness: a part, a date, a consent, curing."""
         for j in np.unique(step[waited > 0]):
             at = (step == j) & (waited > 0)

@@ -10,14 +10,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from readiness.engine.dispatch import crew_slots, occupy
-from readiness.engine.flow import Flow, Tables
+from readiness.engine.flow import Tables
 from readiness.engine.steps import TESTS, Key
 from readiness.engine.workshop import WorkshopError
 
-Array = NDArray[np.integer]
 Stage = Literal["all", "work", "tests"]
 
 
@@ -160,65 +157,3 @@ class _Checker:
             else:
                 stack += [int(x) for x in self.tables.before[b] if x >= 0]
         return found
-
-
-def run_plan(flow: Flow, orders: tuple[Order, ...]) -> None:
-    """Plays the plan in all samples; the result stands in ``flow``."""
-    for order in orders:
-        j = order.step
-        rows = flow.samples[flow.attempt[:, j] < flow.never]
-        if len(rows):
-            _play(flow, rows, order)
-
-
-def _play(flow: Flow, rows: Array, order: Order) -> None:
-    tables, j = flow.tables, order.step
-    steps = np.full(len(rows), j)
-    begin = flow.ready[rows, j].astype(np.int64)
-    for hold in tables.takes[j]:
-        if hold >= 0:
-            free = flow.best_unit(rows, np.full(len(rows), tables.hold_resource[hold]))[1]
-            begin = np.maximum(begin, free)
-    crew = np.full((len(rows), order.persons), -1, dtype=np.int64)
-    for k, p in enumerate(order.people):
-        crew[:, k] = p
-    for k in range(len(order.people), order.persons):
-        crew[:, k] = _first_to_come(flow, rows, steps, crew, begin, k)
-    able = (crew >= 0).all(axis=1) & (begin < flow.never)
-    rows, steps, begin, crew = rows[able], steps[able], begin[able], crew[able]
-    if not len(rows):
-        return
-    for k in range(order.persons):
-        begin = np.maximum(begin, flow.free_at[rows, crew[:, k]])
-    begin = np.minimum(begin, flow.never)
-    slots = crew_slots(flow, rows, steps, crew)
-    if order.persons == 1:
-        first = flow.calendars.end_alone(crew[:, 0], rows, begin, np.ones_like(slots)).astype(np.int64)
-        start: Array = np.where(first < flow.never, first - 1, flow.never)
-        ends: Array = flow.calendars.end_alone(crew[:, 0], rows, begin, slots).astype(np.int64)
-    else:
-        start, ends = flow.calendars.work_together(flow.calendars.crew_numbers(crew), rows, begin, slots)
-    things = flow.take(rows, steps)
-    flow.record(rows, steps, occupy(flow, rows, steps, crew, ends), things)
-    flow.attempt[rows, j] = flow.taken
-    flow.start[rows, j] = start
-    flow.finish(rows, steps, ends)
-
-
-def _first_to_come(flow: Flow, rows: Array, steps: Array, crew: Array, begin: Array, place: int) -> Array:
-    """Of those who may, the one who can be there first; ties by order of choice. -1 if nobody."""
-    tables, j = flow.tables, int(steps[0])
-    choice = (tables.lead if place == 0 else tables.help)[j]
-    best = np.full(len(rows), flow.never, dtype=np.int64)
-    person = np.full(len(rows), -1, dtype=np.int64)
-    for p in np.argsort(choice, kind="stable"):
-        if choice[p] >= 999:
-            break
-        at = np.minimum(np.maximum(begin, flow.free_at[rows, p]), flow.never)
-        comes = flow.calendars.end_alone(np.full(len(rows), p), rows, at, np.ones_like(begin))
-        comes = np.where((crew == p).any(axis=1), flow.never, comes)
-        if tables.signs[j] >= 0:
-            comes = np.where(flow.doers[rows, tables.signs[j], p], flow.never, comes)
-        better = comes < best
-        best[better], person[better] = comes[better], p
-    return person
