@@ -1,0 +1,39 @@
+"""What every page about one vehicle shows: whose it is, the way back, and what else may be done with it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest
+from django.urls import reverse
+
+from fleet import rules
+from fleet.models import Vehicle
+from fleet.views.access import vehicle_page
+
+PAGES = (
+    ("Meters", "what they show, and reading them", "fleet:meters", ""),
+    ("Outings", "how far, how long, who drove", "fleet:outings", ""),
+    ("Papers", "insurance, label, driver's card and the rest", "fleet:papers", ""),
+    ("What we know", "facts, their sources, and what was corrected", "fleet:facts", ""),
+    ("Photographs", "look at them, add one", "fleet:photos", ""),
+    ("Systems", "what each serves, and its cautions", "fleet:systems", ""),
+    ("What is written", "number, name, kind, size, keeper", "fleet:vehicle_change", "vehicle.change"),
+    (
+        "In service or not",
+        "stand it down, lay it up, bring it back",
+        "fleet:vehicle_status",
+        "vehicle.status",
+    ),
+    ("A new fault-slip code", "when the printed one was misused", "fleet:tag_key", "vehicle.tag_key"),
+)
+
+
+def about(request: HttpRequest, vehicle: Vehicle, **more: Any) -> dict[str, Any]:
+    here = request.resolver_match.view_name if request.resolver_match else ""
+    pages = [
+        (word, detail, reverse(name, args=[vehicle.code]))
+        for word, detail, name, act in PAGES
+        if name != here and (not act or rules.may(request.user, act))
+    ]
+    return {"vehicle": vehicle, "back": vehicle_page(vehicle.code), "pages": pages, **more}
