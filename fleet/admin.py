@@ -165,8 +165,8 @@ def own_password(request: HttpRequest, extra_context: Any = None) -> HttpRespons
     return redirect("fleet:password")
 
 
-admin.site.login = one_door  # type: ignore[assignment, method-assign]
-admin.site.password_change = own_password  # type: ignore[method-assign]
+admin.site.login = one_door  # type: ignore[method-assign]
+admin.site.password_change = own_password  # type: ignore[assignment, method-assign]
 admin.site.site_header = "Running Order: behind the pages"
 admin.site.site_title = "Running Order"
 admin.site.index_title = "What is kept"
