@@ -46,6 +46,8 @@ class PlanRun:
         self.unit_back: Array = unit_starts(tables, draws, lo, hi, np.int64)
         self.unit_free: Array = self.unit_back.copy()
         self.unit_step = np.full(self.unit_back.shape, -1)
+        self.settled: set[int] = set()
+        self._zero, self._nobody = np.zeros(count, dtype=np.int64), np.full(count, -1)
         self.held = np.full((count, tables.holds), -1)
         self.doers = np.zeros((*tables.signers.shape, count), dtype=np.bool_)
 
@@ -55,21 +57,30 @@ class PlanRun:
             self._step(order)
         for step in self.tables.network.steps:
             j = self.tables.number[step.key]
-            if j >= self.tables.crewed:
-                self._settle(j)
+            if j >= self.tables.crewed and j not in self.settled:
+                self._settle(j, lasting=True)
 
-    def _settle(self, j: int) -> Array:
-        """Sets when a step is ready from its needs; one without a crew is then done."""
+    def _settle(self, j: int, *, lasting: bool) -> Array:
+        """Sets when a step is ready from its needs; one without a crew is then done.
+
+        ``lasting``: all its needs have been played, so that it need not be looked at again.
+        """
         tables, step = self.tables, self.tables.steps[j]
+        lasting = lasting and not step.any_of
+        if lasting and j >= tables.crewed:
+            self.settled.add(j)
         ready, why = self._latest[j], self._why[j]
         ready[:] = self.never if step.any_of else 0
-        for key in dict.fromkeys([*step.needs, *step.soft]):
+        for i, key in enumerate(dict.fromkeys([*step.needs, *step.soft])):
             b = tables.number[key]
-            end = self._settle(b) if b >= tables.crewed else self._end[b]
+            fresh = b >= tables.crewed and b not in self.settled
+            end = self._settle(b, lasting=lasting) if fresh else self._end[b]
             if key in step.soft and key not in step.needs:
                 end = np.where(self.dead[key], 0, end)
-            better = end < ready if step.any_of else end >= ready
-            why[better] = b
+            if i == 0:
+                ready[:], why[:] = end, b
+                continue
+            np.copyto(why, b, where=end < ready if step.any_of else end >= ready)
             (np.minimum if step.any_of else np.maximum)(ready, end, out=ready)
         out = self._ready[j]
         out[:] = ready
@@ -88,45 +99,57 @@ class PlanRun:
 
     def _step(self, order: Order) -> None:
         j = order.step
-        self._settle(j)
+        self._settle(j, lasting=True)
         ready = self._ready[j]
         skipped = self.slots[j] == 0
-        able = (ready < self.never) & ~skipped
-        begin, freed, by = self._things_free(j, ready)
-        able &= begin < self.never
-        crew = [np.full(len(ready), p) for p in order.people]
-        fixed = len(crew) == order.persons
-        while len(crew) < order.persons:
-            crew.append(self._first_to_come(j, crew, begin))
-            able &= crew[-1] >= 0
-        until, busy_by = freed, by
-        for k, people in enumerate(crew):
-            p = order.people[k] if k < len(order.people) else people
-            free = self.free_at[p] if isinstance(p, int) else self.free_at[p, self.samples]
-            last = self.last_step[p] if isinstance(p, int) else self.last_step[p, self.samples]
-            later = free >= until if k == 0 else free > until
-            busy_by = np.where(later, last, busy_by)
-            until = np.maximum(until, free)
-        begin = np.minimum(np.maximum(begin, until), self.never)
-        begin[~able] = self.never
-        start, end = self._work(j, crew, begin)
-        self._bound_by[j] = np.where(until > ready, busy_by, -1)
+        begin, until, by = self._things_free(j, ready)
+        able = (begin < self.never) & ~skipped
+        if len(order.people) == order.persons == 1:
+            p = order.people[0]
+            by = np.where(self.free_at[p] >= until, self.last_step[p], by)
+            until = np.maximum(until, self.free_at[p])
+            begin = np.where(able, np.minimum(np.maximum(begin, until), self.never), self.never)
+            start, end = self._alone(j, p, begin)
+            self._keep(j, p, end, able)
+        else:
+            crew = [np.full(len(ready), p) for p in order.people]
+            while len(crew) < order.persons:
+                crew.append(self._first_to_come(j, crew, begin))
+                able &= crew[-1] >= 0
+            for people in crew:
+                free, last = self.free_at[people, self.samples], self.last_step[people, self.samples]
+                by = np.where(free > until, last, by)
+                until = np.maximum(until, free)
+            begin = np.where(able, np.minimum(np.maximum(begin, until), self.never), self.never)
+            start, end = self._work(j, crew, begin)
+            self._occupy(j, crew, end, able)
+        self._bound_by[j] = np.where(until > ready, by, -1)
         self._start[j], self._end[j] = start, end
         if skipped.any():
             self._start[j, skipped] = self._end[j, skipped] = ready[skipped]
-        if fixed:
-            for p in order.people:
-                np.copyto(self.free_at[p], end, where=able)
-                np.copyto(self.last_step[p], j, where=able)
-                for card in self.tables.guards[j][self.tables.guards[j] >= 0]:
-                    self.doers[card, p] |= able
-        else:
-            self._occupy(j, crew, end, able)
         self._hold(j, able)
         self._give_back(j, self._end[j])
         for k in self.tables.after[j]:
             if k >= self.tables.crewed and (self.tables.frees[k] >= 0).any():
-                self._settle(int(k))
+                self._settle(int(k), lasting=False)
+
+    def _alone(self, j: int, p: int, begin: Array) -> tuple[Array, Array]:
+        """First and last edge of the work of one person, by two look-ups in flat tables."""
+        calendars, wide = self.calendars, len(begin)
+        before = calendars.done[p].reshape(-1).take(calendars.before[p].take(begin) * wide + self.samples)
+        slots = self.slots[j]
+        flat = calendars.ends[p].reshape(-1)
+        first = flat.take(np.minimum(before, calendars.most).astype(np.int64) * wide + self.samples)
+        last = flat.take(np.minimum(before + slots - 1, calendars.most) * wide + self.samples)
+        return np.where(first < self.never, first - 1, self.never), last
+
+    def _keep(self, j: int, p: int, end: Array, able: Bools) -> None:
+        """One person is busy until ``end``."""
+        np.copyto(self.free_at[p], end, where=able)
+        np.copyto(self.last_step[p], j, where=able)
+        for card in self.tables.guards[j]:
+            if card >= 0:
+                self.doers[card, p] |= able
 
     def _work(self, j: int, crew: list[Array], begin: Array) -> tuple[Array, Array]:
         """First and last edge of the step's work."""
@@ -185,6 +208,8 @@ class PlanRun:
 
     def _things_free(self, j: int, ready: Array) -> tuple[Array, Array, Array]:
         """When readiness and all things are there; when the last thing came free and through which step."""
+        if self.tables.takes[j, 0] < 0:
+            return ready, self._zero, self._nobody
         begin, freed = ready.copy(), np.zeros(len(ready), dtype=np.int64)
         by = np.full(len(ready), -1)
         for hold in self.tables.takes[j]:
