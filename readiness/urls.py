@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from readiness.views import board, checklist, programme, slots, vehicle
+from readiness.views import board, checklist, event_sheet, programme, slots, vehicle
 
 app_name = "readiness"
 
@@ -38,4 +38,5 @@ urlpatterns = [
     path(f"{slot}/board-says/", slots.entry_preview, name="entry_preview"),
     path(f"{entry}/", slots.entry, name="entry"),
     path(f"{entry}/drop/", slots.entry_drop, name="entry_drop"),
+    path(f"{event}/sheet.pdf", event_sheet.event_sheet, name="event_sheet"),
 ]
