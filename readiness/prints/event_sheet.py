@@ -37,8 +37,10 @@ from readiness.services.working_out import WORDS
 NOT_FIT = ("down", "barred", "unlikely", "unjudged", "doubtful", "open")
 SHOWN_ORDER = ("barred", "unlikely", "doubtful", "open", "unjudged", "likely", "limits", "fit", "down")
 AWAITED = (NeedState.ON_ORDER, NeedState.OUT_FOR_REPAIR, NeedState.NOT_ORDERED, NeedState.UNKNOWN)
-CAUSE_LETTERS = 50
-FLAG_WORDS = {"crew short": "short in", "time clash": "somebody in two places in"}
+CAUSE_LETTERS = 46
+NAME_LETTERS, NUMBER_LETTERS = 20, 15
+"""What a slot's row holds on one line; only the balance of the two halves hangs on it."""
+FLAG_WORDS = {"crew short": "short in", "time clash": "one person in two places in"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,11 +137,11 @@ def _page(
     slots = tuple(
         replace(s, entries=tuple(sorted(s.entries, key=lambda e: number_key(e.number)))) for s in day.slots
     )
-    half = (len(slots) + 1) // 2
+    half = _half(slots)
     numbers = {code: pairs[0][1].number for code, pairs in by_vehicle.items()}
     notes = [
         ("Not fit when printed", _not_fit(by_vehicle, said)),
-        ("Inspections ending within the event", _listed(_with_meters(endings, said), numbers)),
+        ("Inspections that end during the event", _listed(_with_meters(endings, said), numbers)),
         ("Parts awaited", _listed(parts, numbers)),
         ("People", _flagged(result, today)),
     ]
@@ -152,6 +154,18 @@ def _page(
         slots=(slots[:half], slots[half:]),
         notes=tuple((name, words) for name, words in notes if words),
     )
+
+
+def _half(slots: Sequence[SlotView]) -> int:
+    """Where to part the slots so that the longer of the two columns is as short as can be."""
+    rows = [
+        2
+        if len(s.code) + len(s.name) > NAME_LETTERS
+        or len(", ".join(e.number for e in s.entries)) > NUMBER_LETTERS
+        else 1
+        for s in slots
+    ]
+    return min(range(len(rows) + 1), key=lambda n: (max(sum(rows[:n]), sum(rows[n:])), -n))
 
 
 def _with_meters(
