@@ -11,4 +11,7 @@ app_name = "maintenance"
 urlpatterns: list[URLPattern | URLResolver] = []
 for name in ("maintenance.urls_phone", "maintenance.urls_desk"):
     if find_spec(name) is not None:
-        urlpatterns += import_module(name).urlpatterns
+        try:
+            urlpatterns += import_module(name).urlpatterns
+        except ImportError:
+            pass

@@ -44,7 +44,7 @@ LEFT: tuple[Section, ...] = (
         title="Walk round, front to offside",
         looks=(
             _look("Nothing dripping under engine, axles or tank"),
-            _look("Tyres: cuts, cords, cold pressure", "WHL", blank="bar", system="WHL"),
+            _look("Tyres: cuts, cords, cold", "WHL", blank="bar", system="WHL"),
             _look("Wheel nuts tight, witness marks in line", "WHL", system="WHL"),
             _look("Tracks: pins, links, sag both sides alike", "TRK", blank="mm", system="TRK"),
             _look("Lamps, reflectors, number plates", "ELE"),
@@ -57,7 +57,7 @@ LEFT: tuple[Section, ...] = (
         title="Under the bonnet, stopped",
         looks=(
             _look("Coolant at its level, cold", "COL", without="STM"),
-            _look("Engine oil on the stick", "ENG", without="STM", blank="between marks"),
+            _look("Engine oil on the stick", "ENG", without="STM", blank="mm"),
             _look("Belts, hoses, caps, fuel lines dry", "ENG", without="STM"),
             _look("Battery fast, isolator works", "ELE", blank="V", system="ELE"),
             _look("Water in the glass, both feeds proved", "STM"),
@@ -65,26 +65,27 @@ LEFT: tuple[Section, ...] = (
         ),
     ),
     Section(
-        title="In the cab",
+        title="Running, standing still",
         looks=(
-            _look("Limit plates in sight of the driver"),
-            _look("Horn, wipers, mirrors, sight clear", "BOD"),
-            _look("Extinguishers sealed and in date", blank="date"),
-            _look("Chocks, tools, spares, first-aid box aboard"),
-            _look("Papers and driver's card aboard"),
+            _look("Oil pressure warm, idle", "ENG", without="STM", blank="bar", system="ENG"),
+            _look("Charging at fast idle", "ELE", without="STM"),
+            _look("No new knock, smoke, smell or leak"),
+            _look("Air or vacuum for the brakes builds and holds", "BRK"),
+            _look("Carbon monoxide, crew space", "EXH", blank="ppm", system="EXH"),
+            _look("Safety valve lifts, gauge agrees", "STM", blank="bar"),
         ),
     ),
 )
 RIGHT: tuple[Section, ...] = (
     Section(
-        title="Running, standing still",
+        title="In the cab",
         looks=(
-            _look("Oil pressure warm, at idle", "ENG", without="STM", blank="bar", system="ENG"),
-            _look("Charging at fast idle", "ELE", without="STM"),
-            _look("No new knock, smoke, smell or leak"),
-            _look("Air or vacuum for the brakes builds and holds", "BRK"),
-            _look("Carbon monoxide in the crew space", "EXH", blank="ppm", system="EXH"),
-            _look("Safety valve lifts, gauge agrees", "STM", blank="bar"),
+            _look("Limit plates in sight of the driver"),
+            _look("Horn, wipers, mirrors, sight clear", "BOD"),
+            _look("Extinguishers sealed, in date"),
+            _look("Chocks, tools, spares, first-aid box aboard"),
+            _look("Papers and driver's card aboard"),
+            _look("Condition check before use, for the curator"),
         ),
     ),
     Section(
@@ -95,10 +96,6 @@ RIGHT: tuple[Section, ...] = (
             _look("Steering free lock to lock", "STE", system="STE"),
             _look("Clutch and gears take up cleanly", "TRN"),
         ),
-    ),
-    Section(
-        title="For the curator",
-        looks=(_look("Condition check before use, photographs taken"),),
     ),
 )
 

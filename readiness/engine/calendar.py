@@ -140,11 +140,6 @@ def joint_sessions(rosters: list[tuple[Session, ...]]) -> tuple[Joint, ...]:
     return tuple(joint for joint in joints if joint.worked > 0)
 
 
-def worked_before(slots: int, session: Session) -> int:
-    """Worked slots among the first ``slots`` of a session."""
-    return min(max(slots, 0), session.length) * session.worked // session.length
-
-
 def worked_edges(session: Session) -> list[int]:
     """Edges at which the worked slots of a session end, those before 0 left out."""
     edges = [

@@ -106,10 +106,17 @@ def _failing(
 ) -> Reason:
     subject = ("defect", defect.uid)
     said = f"{defect.label}: {', '.join(functions)} {effect}"
+    short = {"label": defect.label}
     if work:
         code = Code.FUNCTION_LOST if effect == "lost" else Code.FUNCTION_REDUCED
         return Reason(
-            code=code, weight=Weight.OPEN, subject=subject, words=said, clears=work, functions=functions
+            code=code,
+            weight=Weight.OPEN,
+            subject=subject,
+            words=said,
+            clears=work,
+            functions=functions,
+            data=short,
         )
     if force.state == "yes":
         words = f"{said}, carried forward; this role accepts no limit there, and no work lifts it before the freeze"
@@ -120,6 +127,7 @@ def _failing(
             words=words,
             functions=functions,
             act="finish the card before the freeze, or another vehicle takes the slot",
+            data=short,
         )
     code, act = WHY_NOT[force.state]
     tail = {
@@ -133,6 +141,7 @@ def _failing(
         words=f"{said}{tail}; no open work clears it",
         act=act,
         functions=functions,
+        data=short,
     )
 
 

@@ -96,6 +96,7 @@ class Reason:
             "words": self.words,
             "clears": list(self.clears),
             "act": self.act,
+            "sure": self.sure,
             "functions": list(self.functions),
             "data": {k: str(v) if isinstance(v, (Decimal, dt.date)) else v for k, v in self.data.items()},
         }

@@ -13,7 +13,7 @@ scatter of a guess, given h. A delivery that is not here is drawn given that it 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from functools import lru_cache
 
@@ -147,22 +147,11 @@ def draw_arrival(part: Delivery, workshop: Workshop, grid: Grid, u: Floats, flag
         flags.append(Flag(code="part-not-ordered", subject=part.uid, words=f"Not ordered: {part.name}"))
     else:
         if part.promised is not None and part.ordered is None:
-            part = _ordered_now(part, workshop.now)
+            part = replace(part, ordered=workshop.now)
         if _lead(part) is None:
             flags.append(Flag(code="part-no-date", subject=part.uid, words=f"No date given for {part.name}"))
         return _pick(_arrival_table(part, grid, workshop.now, workshop.params), u)
     return np.full(len(u), grid.never, dtype=np.int64)
-
-
-def _ordered_now(part: Delivery, now: datetime) -> Delivery:
-    return Delivery(
-        uid=part.uid,
-        name=part.name,
-        state=part.state,
-        ordered=now,
-        promised=part.promised,
-        ratios=part.ratios,
-    )
 
 
 def _wait_for(part: Delivery, grid: Grid, u: Floats) -> Ints:

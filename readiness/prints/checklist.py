@@ -13,7 +13,6 @@ from django.utils import timezone
 from fleet.models import Subsystem, Vehicle
 from fleet.printing import qr_svg, render_page
 from maintenance.models import Inspection, Measure, Tag
-from readiness.engine.reasons import day_words
 from readiness.models import Assessment, Event
 from readiness.queries.vehicle_page import Page, page
 from readiness.walk_round import LEFT, RIGHT, Section, sections
@@ -29,16 +28,11 @@ def sheet_code(event: Event, vehicle: Vehicle, assessment: Assessment | None) ->
 
 
 def _entries(found: Page) -> list[dict[str, str]]:
-    return [
-        {
-            "when": f"{e['day_words']} {e['starts_words']}",
-            "slot": f"{e['slot']} {e['slot_name']}",
-            "word": e["word"],
-            "code": e["standing"],
-            "chance": f"{e['percent']} in 100" if e["percent"] is not None else "",
-        }
-        for e in found.entries
-    ]
+    """Slots under the standing that they have in common, in the order of the programme."""
+    by_word: dict[str, list[str]] = {}
+    for e in found.entries:
+        by_word.setdefault(e["word"], []).append(f"{e['slot']} {e['day_words'][:3]} {e['starts_words']}")
+    return [{"word": word, "slots": ", ".join(slots)} for word, slots in by_word.items()]
 
 
 def _open_cards(found: Page) -> list[dict[str, str]]:
@@ -59,7 +53,7 @@ def _open_cards(found: Page) -> list[dict[str, str]]:
 def _other_acts(found: Page) -> list[str]:
     """Gates that no card clears: what a person must do, each once."""
     acts = [
-        f"{r['words']}: {r['act']}"
+        f"{r['data'].get('label') or r['words']}: {r['act']}"
         for e in found.entries
         for r in e["reasons"]
         if r["weight"] in {"open", "barred", "unjudged"}
@@ -81,7 +75,11 @@ def _inspections(vehicle: Vehicle, last: dt.date) -> list[dict[str, str]]:
         found.append(
             {
                 "name": row.name,
-                "due": "void" if row.voided_at else day_words(row.due_on) if row.due_on else "by meter",
+                "due": "void"
+                if row.voided_at
+                else f"{row.due_on:%a} {row.due_on.day} {row.due_on:%b}"
+                if row.due_on
+                else "by meter",
                 "valid": "yes" if good else "NO",
             }
         )

@@ -95,34 +95,38 @@ def entry_by_id(result: dict[str, Any]) -> dict[str, dict[str, Any]]:
 
 
 def held_words(entry: dict[str, Any]) -> str:
-    """What holds an entry, in one line: the worst reason, and what the forecast says takes the time."""
+    """What holds an entry, in one line: the reason that no work answers, else the worst one."""
     reasons = [r for weight in BLOCKING for r in entry["reasons"] if r["weight"] == weight]
     if not reasons:
         limits = [r["words"] for r in entry["reasons"] if r["weight"] == "limit"]
         return limits[0] if limits else "Nothing holds it"
-    worst = reasons[0]
-    no_work = next((r for r in reasons if r["weight"] == "open" and not r["clears"] and r["act"]), None)
-    return str((no_work or worst)["words"])
+    no_work = next(
+        (r for r in reasons if r["weight"] == "open" and not r["clears"] and r["act"] and not r["sure"]), None
+    )
+    chosen = reasons[0] if reasons[0]["weight"] in {"barred", "down"} else no_work or reasons[0]
+    return str(chosen["data"].get("label") or chosen["words"])
 
 
-def next_act(entry: dict[str, Any], takers: dict[str, str]) -> tuple[str, str]:
-    """Who, and what they do next. Named where a card has a name on it."""
+def next_act(entry: dict[str, Any], takers: dict[str, tuple[str, str]]) -> tuple[str, str]:
+    """Who, and what they do next: a person's act first, else what the forecast says takes the time."""
     for weight in BLOCKING:
         for reason in entry["reasons"]:
             if reason["weight"] == weight and reason["act"]:
                 return "", _sentence(reason["act"])
-    if entry["holds"]:
-        top = entry["holds"][0]
-        who = takers.get(top["subject"], "")
-        return who, f"{KINDS.get(top['kind'], '')}{top['label']}"
-    return "", ""
+    if not entry["holds"]:
+        return "", ""
+    top = entry["holds"][0]
+    if top["kind"] == "own":
+        who, serial = takers.get(top["subject"], ("", ""))
+        return who or "No one has it", f"job {serial} takes the most time" if serial else top["label"]
+    return "", f"{_sentence(KINDS[top['kind']])}{top['label']}"
 
 
 def _sentence(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def board(event: Event, assessment: Assessment | None, takers: dict[str, str]) -> Board:
+def board(event: Event, assessment: Assessment | None, takers: dict[str, tuple[str, str]]) -> Board:
     """Everything that the board shows of one event."""
     today = timezone.localdate()
     freeze = timezone.localtime(event.freeze_at).replace(tzinfo=None)
@@ -177,7 +181,7 @@ def _row(
     mine: list[dict[str, Any]],
     scale: charts.Scale,
     freeze: dt.datetime,
-    takers: dict[str, str],
+    takers: dict[str, tuple[str, str]],
 ) -> Row:
     standing = vehicle["standing"]
     if entry is None:
@@ -205,7 +209,7 @@ def _row(
         vehicle=vehicle["vehicle"],
         number=vehicle["number"],
         name=vehicle["name"],
-        role=f"{entry['slot_name']}, {day:%a} {day:%H:%M}",
+        role=f"{entry['slot_name']}, {day:%a}",
         standing=standing,
         word=vehicle["word"],
         percent=entry["percent"],

@@ -93,6 +93,7 @@ class Page:
     said: str
     percent: int | None
     entries: tuple[dict[str, Any], ...]
+    groups: tuple[dict[str, Any], ...]
     tag: Tag | None
     condition: tuple[Condition, ...]
     defects: tuple[DefectLine, ...]
@@ -143,6 +144,7 @@ def page(vehicle: Vehicle, event: Event | None, assessment: Assessment | None) -
         said=_said(vehicle, event, worst, standing),
         percent=row["percent"] if row else None,
         entries=entries,
+        groups=grouped(entries),
         tag=Tag.objects.filter(vehicle=vehicle, lifted_at=None).select_related("card", "placed_by").first(),
         condition=_condition(vehicle, defects),
         defects=tuple(_defect_line(d) for d in defects),
@@ -163,10 +165,30 @@ def with_words(entry: dict[str, Any]) -> dict[str, Any]:
     """A copy of a stored entry with its day, time and holds in words, for templates."""
     starts = dt.datetime.fromisoformat(entry["starts"])
     holds = [
-        h | {"words": f"{KINDS[h['kind']]}{h['label']}, {round(h['share'] * 100)} in 100 of it"}
+        h | {"words": f"{KINDS[h['kind']]}{h['label']}, {round(h['share'] * 100)} in 100 of the time"}
         for h in entry["holds"]
     ]
     return entry | {"day_words": day_words(starts.date()), "starts_words": f"{starts:%H:%M}", "holds": holds}
+
+
+def grouped(entries: Iterable[dict[str, Any]]) -> tuple[dict[str, Any], ...]:
+    """Entries that stand alike for the same reasons told once, with their slots; what is said of people stays by slot."""
+    groups: dict[str, dict[str, Any]] = {}
+    for e in entries:
+        told = [r for r in e["reasons"] if r["weight"] != "note"]
+        key = repr((e["standing"], e["percent"], [(r["code"], r["words"]) for r in told]))
+        group = groups.setdefault(key, {"first": e, "reasons": told, "slots": [], "said": {}})
+        where = f"{e['slot']} {e['slot_name']}, {e['day_words']} {e['starts_words']}"
+        group["slots"].append(where + (f", standby for {e['covers']}" if e["covers"] else ""))
+        for f in e["flag_details"]:
+            words = f["words"] + (f". {f['act'][:1].upper()}{f['act'][1:]}" if f["act"] else "")
+            group["said"].setdefault((f["flag"], words), []).append(f"{e['slot']} {e['day_words'][:3]}")
+    for group in groups.values():
+        group["said"] = [
+            {"flag": flag, "words": words, "slots": ", ".join(slots)}
+            for (flag, words), slots in group["said"].items()
+        ]
+    return tuple(groups.values())
 
 
 def _meters(vehicle: Vehicle) -> tuple[tuple[str, str, str], ...]:
@@ -249,9 +271,7 @@ def _one_condition(
     ]
     if readings:
         order = ["past", "near", "not sure", "within"]
-        _, reading = min(
-            readings, key=lambda p: order.index(p[1].verdict) if p[1].verdict in order else 2
-        )
+        _, reading = min(readings, key=lambda p: order.index(p[1].verdict) if p[1].verdict in order else 2)
         word, css = VERDICT_WORDS.get(reading.verdict, ("Not sure", "cnot"))
         dial = {"past": 0.9, "near": 0.7, "within": 0.25}.get(reading.verdict)
         return Condition(

@@ -14,10 +14,10 @@ from readiness.services import assessing
 from readiness.services.working_out import WORDS
 
 
-def takers() -> dict[str, str]:
-    """Who has each open card, or whom it suits, by the name that the forecast uses."""
+def takers() -> dict[str, tuple[str, str]]:
+    """Who has each open card, or whom it suits, and its serial, by the name that the forecast uses."""
     cards = JobCard.objects.filter(ended_at=None).select_related("taken_by", "suits")
-    return {c.code or c.serial: person.name for c in cards if (person := c.taken_by or c.suits) is not None}
+    return {c.code or c.serial: (str(c.taken_by or c.suits or ""), c.serial) for c in cards}
 
 
 def _chosen(request: HttpRequest) -> tuple[Event | None, list[Event]]:
