@@ -232,8 +232,8 @@ class Flow:
             r, j, e = rows[through], steps[through], ready[through]
             fixed = self.tables.fixed[j]
             self.attempt[r[j < self.tables.crewed], j[j < self.tables.crewed]] = self.taken
-            e = np.where(fixed == -1, e, np.where(e <= fixed, fixed, self.never))
             self.start[r, j] = e
+            e = np.where(fixed == -1, e, np.where(e <= fixed, fixed, self.never))
             self.finish(r, j, e)
 
     def _free(self, rows: Array, steps: Array, ends: Array) -> None:

@@ -92,7 +92,7 @@ class PlanRun:
         if j >= tables.crewed:
             fixed = tables.fixed[j]
             self._end[j] = out if fixed == -1 else np.where(out <= fixed, fixed, self.never)
-            self._start[j] = self._end[j]
+            self._start[j] = out
             self._give_back(j, self._end[j])
         done: Array = self._end[j]
         return done

@@ -468,6 +468,28 @@ def test_shares_add_up_to_one():
                 assert sum(h.share for h in entry.holds) == pytest.approx(1.0)
 
 
+def test_holds_name_the_day_of_a_visit():
+    works = [work("J1", None, fixed=at(1))]
+    answer = forecast(shop([], works, [goal(("J1",), at(2))]), samples=2)
+    assert [(h.kind, h.label, h.share) for h in answer.goals["S1"].holds] == [
+        ("waiting", "Job J1: the day of the visit", 1.0)
+    ]
+    assert answer.done_by("J1", 0.5) == at(1)
+
+
+def test_a_promise_without_an_order_date_counts_from_now_and_a_find_may_never_come():
+    part = Delivery(uid="D", name="Hose", state="on_order", promised=at(1), ratios=((1.0, 0.5), (2.0, 0.5)))
+    there = hand("A", tuple(day(k, start=0, end=24, worked=96) for k in range(1, 4)))
+    answer = forecast(shop([there], [work("J1", 0.25, parts=("D",))], deliveries=(part,)), samples=200)
+    assert set(np.unique(answer.finish["J1"])) == {97, 193}
+    lost = Discovery(
+        chance=1.0, extra=Estimate.three(1, 1, 1), part=Delivery(uid="X", name="Stud", state="unknown")
+    )
+    entry = [goal(("J1",), at(2))]
+    answer = forecast(shop([there], [work("J1", 0.25, discovery=lost)], entry), samples=2)
+    assert answer.goals["S1"].chance == 0.0
+
+
 # --- what cannot be forecast ------------------------------------------------------------------------------
 
 
@@ -536,10 +558,16 @@ def test_a_plan_fixes_people_and_order():
         ([("J1", ("A",))], "needs 2 people, the plan gives 1"),
         ([("J2", ("A",)), ("J1", ("A", "B"))], "before Job J1, which it needs"),
         ([("J1", ("A", "B")), ("J1", ("A", "B"))], "twice"),
+        ([("J3", ("A", "B"))], "a helper without the skill"),
     ],
 )
 def test_a_plan_that_contradicts_the_work_is_refused(rows, words):
-    works = [work("J1", persons=2, skills=frozenset({"brakes"})), work("J2", after=("J1",))]
+    brakes = frozenset({"brakes"})
+    works = [
+        work("J1", persons=2, skills=brakes),
+        work("J2", after=("J1",)),
+        work("J3", persons=2, skills=brakes, helper_any=False),
+    ]
     hands = [hand("A", full_days(1), skills=frozenset({"brakes"})), hand("B", full_days(1))]
     plan = Plan(rows=tuple(PlanRow(work=w, hands=h) for w, h in rows))
     with pytest.raises(WorkshopError, match=words):

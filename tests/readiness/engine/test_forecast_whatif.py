@@ -22,6 +22,8 @@ from readiness.engine.whatif import (
     VehicleStoodDown,
     altered,
     best_acts,
+    candidates,
+    closure,
     what_if,
 )
 from readiness.engine.workshop import Delivery, Workshop, WorkshopError
@@ -159,3 +161,17 @@ def test_acts_that_do_not_help_are_left_out():
     assert best_acts(museum(), "S1", useless, samples=200) == ()
     with pytest.raises(WorkshopError):
         best_acts(museum(), "S9", samples=10)
+
+
+def test_somebody_who_never_comes_is_not_asked_for_a_day():
+    """And an entry that needs nothing has nothing to bring forward."""
+    idle = replace(
+        museum(), hands=(hand("A"), hand("B", full_days(1))), works=(), goals=(goal((), at(0, 1)),)
+    )
+    before = forecast(idle, samples=1)
+    assert candidates(idle, before, idle.goals[0]) == []
+
+
+def test_needs_that_join_again_are_counted_once():
+    works = (work("J1"), work("J2", after=("J1",)), work("J3", after=("J1", "J2")))
+    assert closure(replace(museum(), works=works), ("J3", "J9")) == {"J1", "J2", "J3"}
