@@ -1,0 +1,19 @@
+"""Background work of the workshop. Each task calls one service, and may run twice without harm."""
+
+from __future__ import annotations
+
+from celery import shared_task
+
+from maintenance.phone import due, slips
+
+
+@shared_task(name="maintenance.make_due_cards")
+def make_due_cards() -> int:
+    """Open jobs for our own inspections that fall due within four weeks."""
+    return due.make_due_cards()
+
+
+@shared_task(name="maintenance.clear_old_names")
+def clear_old_names() -> int:
+    """Take visitors' names off slips that are older than the museum keeps them."""
+    return slips.clear_old_names()
