@@ -37,11 +37,12 @@ def proof_check(*, person: Person, proof: str, field: str = "proof") -> str:
                 field: f"Too many wrong tries for {person.name}. Wait a quarter of an hour, or let them sign in themselves."
             }
         )
-    if person.is_active and proof:
-        if person.pin and check_password(proof, person.pin):
+    fresh = Person.objects.get(pk=person.pk)  # as it stands now, not as a page read it earlier
+    if fresh.is_active and proof:
+        if fresh.pin and check_password(proof, fresh.pin):
             cache.delete(key)
             return "PIN"
-        if not person.must_change_password and person.check_password(proof):
+        if not fresh.must_change_password and fresh.check_password(proof):
             cache.delete(key)
             return "password"
     cache.add(key, 0, WAIT_SECONDS)

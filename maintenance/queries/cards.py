@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 
-from django.db.models import Case, IntegerField, Prefetch, Q, QuerySet, Value, When
+from django.db.models import Case, IntegerField, Q, QuerySet, Value, When
 
 from fleet.models import Person, Vehicle
 from maintenance.enums import OPEN_STATES, CardState, SignatureKind
-from maintenance.models import Defect, Deferral, JobCard, JobPhoto, Reading, StripItem
-from maintenance.waits import CARD_PARTS
+from maintenance.models import JobCard
+from maintenance.queries.whole import card_whole
 
 _ORDER = Case(
     When(state=CardState.IN_HAND, then=Value(0)),
@@ -83,24 +83,12 @@ def shares_opening(card: JobCard) -> QuerySet[JobCard]:
 
 
 def card_detail(pk: int) -> JobCard:
-    """One job with everything its page, its print and `waits_for` ask; a fixed number of queries."""
-    defects = Defect.objects.prefetch_related(
-        "effects", "photos",
-        Prefetch("deferrals", queryset=Deferral.objects.filter(withdrawn_at=None).prefetch_related("limits__driver")),
-    )  # fmt: skip
-    parts = [name for name in CARD_PARTS if name not in {"defects__effects", "readings", "strip_items"}]
-    return (
-        JobCard.objects.select_related(
-            "vehicle", "subsystem__parent", "taken_by", "suits", "access__place", "place", "inspection", "consent_by",
-            "found_on",
-        )
-        .prefetch_related(
-            *parts, "skills", "tools", "parts__supplier", "left_safe__by", "after", "tags", "hours__person",
-            "signatures__person", "tests__by", "steps__done_by", "cautions_read__person", "spawned",
-            Prefetch("defects", queryset=defects),
-            Prefetch("strip_items", queryset=StripItem.objects.select_related("off_by", "back_by")),
-            Prefetch("readings", queryset=Reading.objects.select_related("measure", "by", "replaced_by")),
-            Prefetch("card_photos", queryset=JobPhoto.objects.select_related("photo", "item")),
-        )
-        .get(pk=pk)
-    )  # fmt: skip
+    """One job with everything its page, its print and `waits_for` ask: three queries, however full it is.
+
+    Beside its own lists: `defects` with `effects` and the `deferrals` in force with `limits`; `readings` with
+    their `measure`; every person named anywhere.
+    """
+    card = JobCard.objects.select_related(
+        "vehicle", "subsystem__parent", "taken_by", "suits", "access__place", "place", "inspection", "consent_by", "found_on",
+    ).get(pk=pk)  # fmt: skip
+    return card_whole(card)

@@ -102,6 +102,7 @@ def reading_add(
     """Write down a reading and judge it. The verdict and the limit used are kept with it."""
     permit(by, "reading.add")
     read_at = moment(at)
+    measure = Measure.objects.select_related("vehicle").get(pk=measure.pk)  # the limit as it stands now
     row = _judged(measure, _texts(measure, values), read_at, before_pk=None)
     row.card, row.moment, row.condition, row.by, row.note = (
         card,

@@ -7,8 +7,8 @@ from fleet.system_template import SYSTEMS, rows_for, system_codes
 
 
 def test_codes_are_the_trade_twenty():
-    assert [system.code for system in SYSTEMS] == (
-        "ENG FUL IGN COL EXH ELE TRN STE BRK SUS WHL TRK CHA BOD HYD EQP FIR INS STM MRK".split()
+    assert " ".join(system.code for system in SYSTEMS) == (
+        "ENG FUL IGN COL EXH ELE TRN STE BRK SUS WHL TRK CHA BOD HYD EQP FIR INS STM MRK"
     )
 
 
