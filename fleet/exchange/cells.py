@@ -187,6 +187,14 @@ def read_day(text: str, calendar: Calendar) -> dt.date:
     return day
 
 
+def at(calendar: Calendar, local: dt.datetime) -> dt.datetime:
+    """A wall-clock time in the museum's zone, as UTC.
+
+    In the hour that the autumn clock shows twice, times of two zones are never equal in Python; in UTC they are.
+    """
+    return local.replace(tzinfo=calendar.zone).astimezone(dt.UTC)
+
+
 def read_moment(text: str, calendar: Calendar) -> dt.datetime:
     """A day and a time in the museum's zone. Without a time it is midday; an offset written behind it wins."""
     text = " ".join(text.split())
@@ -198,14 +206,14 @@ def read_moment(text: str, calendar: Calendar) -> dt.datetime:
             raise CellError(f"'{text}' is no day and time", "2027-05-01 18:00") from None
         if len(text) == 10:
             moment = moment.replace(hour=MIDDAY.hour)
-        return moment if moment.tzinfo else moment.replace(tzinfo=calendar.zone)
+        return at(calendar, moment) if moment.tzinfo is None else moment.astimezone(dt.UTC)
     day, clock = _anchored(text, calendar.anchors)
-    return dt.datetime.combine(day, read_clock(clock) if clock else MIDDAY, tzinfo=calendar.zone)
+    return at(calendar, dt.datetime.combine(day, read_clock(clock) if clock else MIDDAY))
 
 
 def write_moment(value: dt.datetime, zone: ZoneInfo) -> str:
     local = value.astimezone(zone)
-    plain = local.replace(tzinfo=None)
+    plain = local.replace(tzinfo=None, fold=0)
     text = plain.isoformat(sep=" ", timespec="auto" if plain.second or plain.microsecond else "minutes")
     if (
         plain.replace(tzinfo=zone).utcoffset() != local.utcoffset()

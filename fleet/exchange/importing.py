@@ -20,6 +20,7 @@ from fleet.exchange.report import Count, Problem, Report
 from fleet.exchange.rows import Batch, Raw
 from fleet.exchange.tables import Table
 from fleet.exchange.writing import write_batches
+from fleet.http import forget_museum
 from fleet.models import Museum, Person
 
 Overrides = Mapping[str, Mapping[str, Mapping[str, Any]]]
@@ -55,6 +56,7 @@ def run(
                 with transaction.atomic():
                     write_batches(batches, known, by=by)
                 report.written = True
+                transaction.on_commit(forget_museum)
             except (IntegrityError, ValidationError) as wrong:
                 report.errors.append(
                     Problem(table="database", words=f"The database refused what the tables say: {wrong}")
@@ -137,7 +139,7 @@ def _calendar(raws: Mapping[str, list[Raw]], anchors: Anchors) -> Calendar:
     for name in (stored, named):
         try:
             zone = ZoneInfo(name) if name else zone
-        except (ValueError, OSError):  # the museum's row tells it
+        except (ValueError, KeyError, OSError):  # the museum's row tells it
             continue
     found = {norm(code): day for code, day in anchors().items()}
     calendar = Calendar(zone=zone)

@@ -25,7 +25,9 @@ WEEKDAYS = ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", 
 class SkillRefs(Refs):
     """Skills in the museum's own words: a person may bring along one that nobody had before."""
 
-    words = "skills; between semicolons"
+    def __init__(self) -> None:
+        super().__init__("skills")
+        self.words = "skills in your own words; between semicolons"
 
     def read(self, text: str, row: Row) -> list[Model]:
         shelf = row.known.shelf("skills")
@@ -120,7 +122,7 @@ PEOPLE = Table(
             field=" ".join(f"is_{role}" for role in ROLES), get=_get_roles, put=_put_roles,
         ),
         Column(name="trainee", kind=Yes(), field="is_trainee", help="Counts half and never works alone.", example="no"),
-        Column(name="skills", kind=SkillRefs("skills"), help="Trade skills in your own words.", example="petrol; carburettors"),
+        Column(name="skills", kind=SkillRefs(), help="Trade skills in your own words.", example="petrol; carburettors"),
         Column(name="day_start", kind=Clock(), help="Start of a work day.", example="10:00"),
         Column(name="day_end", kind=Clock(), help="End of a work day.", example="16:00"),
         Column(name="worked_quarters", kind=Whole(), help="Quarter-hours at the bench in that day.", example="16"),

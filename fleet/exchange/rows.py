@@ -255,7 +255,11 @@ class Batch:
             texts = {name: row.text_of(name) or "" for name in self.table.naming}
             names = shelf.names(texts)
             if not any(texts.values()) and self.table.naming and not self.table.repeats:
-                row.fail(self.table.naming[0], "is needed: without it nothing can point at this row")
+                row.bad = True
+                if not self.table.by_name[
+                    self.table.naming[0]
+                ].required:  # else it is told like any needed cell
+                    row.fail(self.table.naming[0], "is needed: without it nothing can point at this row")
                 continue
             if self.table.repeats:
                 times[norm(names[0])] = time = times.get(norm(names[0]), 0) + 1

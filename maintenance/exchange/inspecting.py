@@ -11,6 +11,7 @@ from fleet.exchange.rows import Batch, Row
 from fleet.exchange.shared_columns import VEHICLE, note
 from fleet.exchange.tables import Column, Table
 from maintenance.enums import InspectionKind, Judgement, UseCheckKind
+from maintenance.exchange.kinds import Values
 from maintenance.models import Inspection, InspectionResult, Measure, Reading, UseCheck
 
 
@@ -145,7 +146,7 @@ READINGS = Table(
     columns=(
         Column(name="measure", kind=Ref("measures"), help="Which measure.", example="M01", required=True),
         Column(name="job", field="card", kind=Ref("jobs"), help="On which job.", example="J01"),
-        Column(name="values", kind=Words(), help="In the order of the positions.", example="355.6; 357.1", required=True),
+        Column(name="values", kind=Values(), help="In the order of the positions.", example="355.6; 357.1", required=True),
         Column(name="moment", kind=Word([("as found", "as found"), ("as left", "as left"), ("check", "check")]), help="Before the work, after it, or neither.", example="as found"),
         Column(name="condition", kind=Text(), help="Warm or cold.", example="cold"),
         Column(name="at", kind=Moment(), help="When.", example="HWW-38 11:30", required=True),

@@ -11,7 +11,7 @@ from django.db.models import Model
 from fleet.enums import Function
 from fleet.exchange import cells
 from fleet.exchange.cells import MIDDAY, CellError, join_list, nearest, norm, split_list
-from fleet.exchange.kinds import Kind
+from fleet.exchange.kinds import Kind, Words
 from fleet.exchange.known import Known
 from fleet.exchange.rows import Row
 from fleet.exchange.tables import Children, ChildSpec
@@ -20,6 +20,7 @@ from maintenance.enums import VALUED_LIMITS, Effect, LimitKind
 from maintenance.models import DefectEffect, Deferral, DeferralLimit, DeferralSignature
 
 EFFECT_MARKS = {"✗": Effect.LOST, "~": Effect.REDUCED, "·": Effect.WATCH}
+NOT_READ = "?"
 SIGNING_ROLES = ("mechanic", "lead", "manager")
 
 
@@ -73,6 +74,18 @@ class Effects(Children):
         return " ".join(
             f"{one.function}:{one.effect}" for one in sorted(value, key=lambda one: str(one.function))
         )
+
+
+class Values(Words):
+    """What was read, place by place; a place that could not be read is a question mark."""
+
+    words = "values; between semicolons, ? for one not read"
+
+    def read(self, text: str, row: Row) -> list[str]:
+        return ["" if part == NOT_READ else part for part in super().read(text, row)]
+
+    def write(self, value: Any, known: Known) -> str:
+        return super().write([part or NOT_READ for part in value or []], known)
 
 
 def write_limit(limit: DeferralLimit, known: Known) -> str:

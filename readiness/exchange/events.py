@@ -50,8 +50,8 @@ class End(Kind):
         starts = row.value("starts_at")
         if starts is None:
             raise CellError("cannot be placed while starts_at is not right")
-        return dt.datetime.combine(
-            starts.astimezone(row.known.calendar.zone).date(), clock, tzinfo=row.known.calendar.zone
+        return cells.at(
+            row.known.calendar, dt.datetime.combine(starts.astimezone(row.known.calendar.zone).date(), clock)
         )
 
     def write(self, value: Any, known: Known) -> str:
