@@ -166,11 +166,10 @@ class Flow:
                 if key not in step.needs:
                     self.open_needs[:, j] -= dead[key]
         for j in range(self.tables.crewed, len(self.tables.steps)):
-            if not self.tables.any_of[j]:
-                rows = self.samples[self.open_needs[:, j] == 0]
-                # Only those which no earlier gate has let through already.
-                rows = rows[self.ready[rows, j] == self.never]
-                self._activate(rows, np.full(len(rows), j))
+            rows = self.samples[self.open_needs[:, j] == 0]
+            # Only those which no earlier gate has let through already.
+            rows = rows[self.ready[rows, j] == self.never]
+            self._activate(rows, np.full(len(rows), j))
 
     def finish(self, rows: Array, steps: Array, ends: Array) -> None:
         """Marks steps as done (one a row) and passes the news on."""
