@@ -17,6 +17,8 @@ from readiness.models import Assessment, Event
 from readiness.queries.vehicle_page import Page, page
 from readiness.walk_round import LEFT, RIGHT, Section, sections
 
+JUDGED_ALONE = frozenset({"min", "max", "range"})
+"""Limits that one figure on its own is held against; a spread needs the others too."""
 CODE_LETTERS = "ACDEFHJKLMNPRTUVWXY3479"
 
 
@@ -90,7 +92,7 @@ def _with_readings(found: list[Section], measures: list[Measure]) -> list[dict[s
     """Sections for the template, each line with the museum's own limit where one is on file."""
     by_system: dict[str, Measure] = {}
     for measure in measures:
-        if measure.low is not None or measure.high is not None:
+        if measure.judgement in JUDGED_ALONE and (measure.low is not None or measure.high is not None):
             by_system.setdefault(measure.system.split(".", 1)[0], measure)
     return [
         {

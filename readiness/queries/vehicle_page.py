@@ -35,9 +35,9 @@ VERDICT_WORDS = {
 KINDS = {"own": "", "waiting": "waiting for ", "behind": "behind "}
 SHORT_LIMITS = {
     "max speed": "km/h",
-    "minutes per outing": "min an outing",
+    "minutes per outing": "min",
     "minutes per day": "min a day",
-    "km per outing": "km an outing",
+    "km per outing": "km",
     "km per day": "km a day",
 }
 
