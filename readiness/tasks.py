@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
-from celery import shared_task
+from zoneinfo import ZoneInfo
 
-from readiness.services import assessing
+from celery import shared_task
+from django.utils import timezone
+
+from readiness import digests
+from readiness.services import assessing, evening
+from readiness.services.digests import digests_send
+from readiness.snapshot.rows import museum_row
 
 
 @shared_task(name="readiness.assess")
@@ -17,3 +23,18 @@ def assess() -> int:
 def sweep() -> int:
     """Pick up requests whose message was lost: a killed worker, a queue that was down."""
     return assessing.assess_wanted()
+
+
+@shared_task(name="readiness.evening_forecast")
+def evening_forecast() -> int:
+    """Keep the day's record of every entry."""
+    with timezone.override(ZoneInfo(museum_row().time_zone)):
+        return evening.evening_keep()
+
+
+@shared_task(name="readiness.send_digests")
+def send_digests() -> int:
+    """Write the reminders that are due and send what waits."""
+    with timezone.override(ZoneInfo(museum_row().time_zone)):
+        digests.digests_write()
+        return digests_send()

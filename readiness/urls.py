@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from readiness.views import board, checklist, event_sheet, programme, slots, vehicle
+from readiness.views import board, checklist, event_sheet, find, programme, record_book, slots, vehicle
 
 app_name = "readiness"
 
@@ -39,4 +39,9 @@ urlpatterns = [
     path(f"{entry}/", slots.entry, name="entry"),
     path(f"{entry}/drop/", slots.entry_drop, name="entry_drop"),
     path(f"{event}/sheet.pdf", event_sheet.event_sheet, name="event_sheet"),
+    path(f"{event}/track/", record_book.track, name="track"),
+    path("record/", record_book.record_book, name="record_book"),
+    path("record/reminders/<int:pk>/", record_book.reminder, name="reminder"),
+    path("record/reminders/<int:pk>/seen/", record_book.reminder_seen, name="reminder_seen"),
+    path("find/", find.find, name="find"),
 ]
