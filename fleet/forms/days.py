@@ -25,15 +25,15 @@ class AwayForm(ActForm):
     last = DayField(label="Through", required=False, help_text="Empty: that one day.")
     reason = forms.CharField(label="Why", required=False, max_length=120)
 
-    def __init__(self, *args: Any, people: Iterable[Person], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, by: Person, others: bool, **kwargs: Any) -> None:
+        kwargs["initial"] = {"person": by.pk}
         super().__init__(*args, **kwargs)
         whom = self.fields["person"]
-        ids = [person.pk for person in people]
         if isinstance(whom, forms.ModelChoiceField):
-            whom.queryset = Person.objects.filter(pk__in=ids)
-        if len(ids) == 1:
+            here = Person.objects.filter(left_on=None)
+            whom.queryset = here if others else here.filter(pk=by.pk)
+        if not others:
             whom.widget = forms.HiddenInput()
-            whom.initial = ids[0]
 
     def clean(self) -> dict[str, Any]:
         first, last = self.cleaned_data.get("first"), self.cleaned_data.get("last")
@@ -58,16 +58,26 @@ class PatternForm(ActForm):
                 label=name, required=False, initial=row is not None
             )
             self.fields[f"weeks_{weekday}"] = forms.TypedChoiceField(
-                label=f"{name}: how often", coerce=int, required=False, empty_value="1",
+                label="How often", coerce=int, required=False, empty_value="1",
                 choices=[(1, "every week"), *((n, f"every {n} weeks") for n in range(2, 9))],
                 initial=row.every_weeks if row else 1,
             )  # fmt: skip
             self.fields[f"from_{weekday}"] = DayField(
-                label=f"{name}: counted from", required=False, initial=row.counted_from if row else None
+                label="Counted from",
+                required=False,
+                help_text="One day on which it holds.",
+                initial=row.counted_from if row else None,
             )
 
     def lines(self) -> list[tuple[forms.BoundField, forms.BoundField, forms.BoundField]]:
         return [(self[f"in_{n}"], self[f"weeks_{n}"], self[f"from_{n}"]) for n in range(7)]
+
+    def not_weekly(self) -> bool:
+        """Whether the part that says how often is needed, or has something to put right."""
+        weeks = [self[f"weeks_{n}"].value() for n in range(7)]
+        return any(str(value or 1) != "1" for value in weeks) or any(
+            name.startswith("from_") for name in self.errors
+        )
 
     def wanted(self) -> dict[int, tuple[int, dt.date | None]]:
         data = self.cleaned_data

@@ -92,14 +92,14 @@ class PersonForm(SeenForm):
 
     def words(self) -> dict[str, Any]:
         words = super().words()
-        share = words.pop("turn_up_in_100")
+        share, hours = words.pop("turn_up_in_100"), words.pop("bench_hours")
         more = [part.strip() for part in words.pop("more_skills").split(",") if part.strip()]
-        words["username"] = words["username"] or words["code"].lower()
         return {
             **words,
-            "worked_quarters": int(words.pop("bench_hours") * 4),
+            "username": words["username"] or words["code"].lower(),
+            "worked_quarters": int(hours * 4),
             "turn_up": None if share is None else Decimal(share) / 100,
-            "skills": [*words.pop("skills", []), *more],
+            "skills": [*words.get("skills", []), *more],
         }
 
     def refuse(self, trouble: forms.ValidationError) -> None:

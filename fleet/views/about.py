@@ -1,11 +1,12 @@
-"""What every page about one vehicle shows: whose it is, the way back, and what else may be done with it."""
+"""Ways from a page to what else a person may do: with a vehicle, or for the museum."""
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import Any
 
 from django.http import HttpRequest
-from django.urls import reverse
+from django.urls import NoReverseMatch, reverse
 
 from fleet import rules
 from fleet.models import Vehicle
@@ -37,3 +38,26 @@ def about(request: HttpRequest, vehicle: Vehicle, **more: Any) -> dict[str, Any]
         if name != here and (not act or rules.may(request.user, act))
     ]
     return {"vehicle": vehicle, "back": vehicle_page(vehicle.code), "pages": pages, **more}
+
+
+DOORS = (
+    (
+        "People",
+        "roles, codes, what each is checked for",
+        "fleet:people",
+        ("person.change", "days.others", "competence.set"),
+    ),
+    ("Settings", "what the museum has decided for itself", "fleet:settings", ("museum.change",)),
+    ("Bring in tables", "vehicles, people, jobs from a spreadsheet", "readiness:import", ("data.import",)),
+    ("Behind the pages", "what is kept, row by row", "admin:index", ("museum.change",)),
+)
+
+
+def doors(request: HttpRequest) -> list[tuple[str, str, str]]:
+    """What a person looks after; a page that is not wired has no door."""
+    found = []
+    for word, detail, name, acts in DOORS:
+        if any(rules.may(request.user, act) for act in acts):
+            with suppress(NoReverseMatch):
+                found.append((word, detail, reverse(name)))
+    return found

@@ -36,6 +36,7 @@ from fleet.services.own import contact_set
 from fleet.services.people import password_set, pin_set
 from fleet.services.reset import mail_is_set_up, person_of_link
 from fleet.tasks import reset_letters
+from fleet.views.about import doors
 from fleet.views.access import answer, page_or_act, person_of, safe_next
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
@@ -160,7 +161,7 @@ def me(request: HttpRequest) -> HttpResponse:
         "person": person, "skills": list(person.skills.all()),
         "days": own_days(person, timezone.localdate()), "week_url": reverse("fleet:pattern", args=[person.pk]),
     }  # fmt: skip
-    return render(request, "fleet/me.html", words)
+    return render(request, "fleet/me.html", {**words, "doors": doors(request)})
 
 
 @page_or_act

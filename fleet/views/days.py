@@ -26,10 +26,7 @@ def days(request: HttpRequest) -> HttpResponse:
     """The coming weeks, and one form: away, or in after all."""
     by = person_of(request)
     others = rules.may(by, "days.others")
-    people = Person.objects.filter(left_on=None) if others else [by]
-    form = AwayForm(
-        request.POST if request.method == "POST" else None, people=people, initial={"person": by.pk}
-    )
+    form = AwayForm(request.POST if request.method == "POST" else None, by=by, others=others)
     is_in = request.POST.get("is") == "in"
     if form.is_bound and form.done(days_set, by=by, is_in=is_in):
         messages.success(request, _told(form.result, form.cleaned_data["person"], by, is_in))

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from django.contrib import messages
+from django.db.models import Count, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -145,21 +146,25 @@ def systems(request: HttpRequest, code: str) -> HttpResponse:
     if form.is_bound and form.done(subsystem_add, by=person_of(request), vehicle=vehicle):
         messages.success(request, f"{form.result.name}: added.")
         return redirect("fleet:systems", code)
+    of = vehicle.subsystems.filter(code=request.GET.get("of", ""), parent=None).first()
     may_change = rules.may(request.user, "vehicle.change")
-    words = about(request, vehicle, rows=_system_rows(vehicle), may_change=may_change)
+    words = about(request, vehicle, of=of, rows=_system_rows(vehicle, of), may_change=may_change)
     return answer(request, "fleet/systems.html", form, words)
 
 
-def _system_rows(vehicle: Vehicle) -> list[dict[str, Any]]:
+def _system_rows(vehicle: Vehicle, of: Subsystem | None) -> list[dict[str, Any]]:
+    """The first level with how many parts each has, or one system and its parts."""
     functions, titles = dict(Function.choices), {code: hazard.title for code, hazard in HAZARDS.items()}
+    rows = vehicle.subsystems.annotate(parts_count=Count("parts")).order_by("order", "code")
+    rows = rows.filter(parent=None) if of is None else rows.filter(Q(pk=of.pk) | Q(parent=of))
     return [
         {
-            "row": row,
+            "row": row, "parts": row.parts_count,
             "serves": ", ".join(str(functions.get(code, code)) for code in row.serves),
-            "hazards": ", ".join(titles.get(code, code) for code in row.hazards),
+            "hazards": "; ".join(titles.get(code, code) for code in row.hazards),
         }
-        for row in vehicle.subsystems.order_by("order", "code")
-    ]
+        for row in rows
+    ]  # fmt: skip
 
 
 @page_or_act
