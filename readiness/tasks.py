@@ -8,7 +8,7 @@ from celery import shared_task
 from django.utils import timezone
 
 from readiness import digests
-from readiness.services import assessing, evening
+from readiness.services import assessing, best_acts, evening
 from readiness.services.digests import digests_send
 from readiness.snapshot.rows import museum_row
 
@@ -21,8 +21,10 @@ def assess() -> int:
 
 @shared_task(name="readiness.sweep")
 def sweep() -> int:
-    """Pick up requests whose message was lost: a killed worker, a queue that was down."""
-    return assessing.assess_wanted()
+    """Pick up requests whose message was lost (a killed worker, a queue that was down); then find what would change it."""
+    kept = assessing.assess_wanted()
+    best_acts.keep_best_acts()
+    return kept
 
 
 @shared_task(name="readiness.evening_forecast")

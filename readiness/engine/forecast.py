@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +26,11 @@ from readiness.engine.plan_run import PlanRun
 from readiness.engine.sampling import Draws, Flag, draw
 from readiness.engine.steps import network_of
 from readiness.engine.workshop import Goal, Workshop
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from readiness.engine.whatif import Change, WhatIf
 
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
@@ -192,3 +197,22 @@ def _answer(
         clear=clear,
         finish=last,
     )
+
+
+def what_if(workshop: Workshop, changes: Sequence[Change], **options: Any) -> WhatIf:
+    """Compare the workshop with and without changes on the same draws; see :func:`readiness.engine.whatif.what_if`.
+
+    Args:
+        workshop: as it is.
+        changes: made together, in their order (classes of ``readiness.engine.whatif``).
+        options: ``samples``, ``seed`` and ``before``.
+
+    Returns:
+        Paired differences with their standard errors, largest first.
+
+    Raises:
+        WorkshopError: a change names what does not exist.
+    """
+    from readiness.engine import whatif
+
+    return whatif.what_if(workshop, changes, **options)

@@ -18,6 +18,10 @@ class Assessment(models.Model):
     engine_version = models.CharField(max_length=20)
     input_hash = models.CharField(max_length=64, db_index=True)
     result: models.JSONField[dict[str, Any], dict[str, Any]] = models.JSONField(default=dict)
+    acts: models.JSONField[dict[str, Any], dict[str, Any]] = models.JSONField(
+        "best single acts by entry", default=dict, blank=True
+    )
+    acts_at = models.DateTimeField(null=True, blank=True)
     is_latest = models.BooleanField(default=True)
     is_evening = models.BooleanField("the day's record", default=False)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from decimal import Decimal
 from enum import Enum
@@ -20,7 +20,8 @@ from readiness.engine.forecast import Forecast, forecast
 from readiness.engine.gates import Verdict, judge, slots_judged, with_chance, worst
 from readiness.engine.reasons import Weight
 from readiness.engine.state import Entry, Event, Museum, Slot
-from readiness.engine.workshop import WorkshopError
+from readiness.engine.whatif import Change, altered
+from readiness.engine.workshop import Workshop, WorkshopError
 from readiness.snapshot import Rows, museum_state, workload
 
 WORDS = {
@@ -37,6 +38,7 @@ WORDS = {
 SURE = 100
 Judged = dict[str, tuple[Event, Entry, Verdict]]
 Clear = NDArray[np.bool_]
+Imagined = Callable[[Museum], Museum]
 
 
 def canonical(thing: Any) -> Any:
@@ -85,6 +87,7 @@ class Worked:
     flags: dict[str, tuple[Flag, ...]]
     problems: tuple[str, ...]
     guesses: tuple[str, ...]
+    workshop: Workshop
     jobs: int
     parts: int
     input_hash: str
@@ -109,11 +112,21 @@ def judge_all(museum: Museum) -> Judged:
     return judged
 
 
-def work_out(rows: Rows, *, samples: int, seed: int) -> Worked:
-    """Judge, forecast and say who is short, from one fetched snapshot."""
+def work_out(
+    rows: Rows, *, samples: int, seed: int, imagined: Sequence[Imagined] = (), changes: Sequence[Change] = ()
+) -> Worked:
+    """Judge, forecast and say who is short, from one fetched snapshot.
+
+    `imagined` alters the museum before it is judged, `changes` the workshop before it is played: for a what-if. The
+    draws of everything that neither touches stay the same, so that answers can be compared sample by sample.
+    """
     museum = museum_state(rows)
+    for alter in imagined:
+        museum = alter(museum)
     judged = judge_all(museum)
     load = workload(rows, museum, judged)
+    if changes:
+        load = replace(load, workshop=altered(load.workshop, changes))
     problems: tuple[str, ...] = ()
     answer: Forecast | None = None
     if load.workshop.goals:
@@ -134,6 +147,7 @@ def work_out(rows: Rows, *, samples: int, seed: int) -> Worked:
         flags={e.uid: judge_crew(museum, e) for e in {ev.uid: ev for ev, _, _ in judged.values()}.values()}
         | {e.uid: judge_crew(museum, e) for e in museum.events if e.last_day >= museum.now.date()},
         guesses=tuple(f"{f.code}: {f.subject}" for f in answer.flags) if answer else (),
+        workshop=load.workshop,
         jobs=len(load.workshop.works),
         parts=len(load.workshop.deliveries),
         input_hash=hash_of(museum, load.workshop, ENGINE_VERSION, samples, seed),
@@ -215,7 +229,8 @@ def result_of(worked: Worked, event: Event) -> dict[str, Any]:
     }
 
 
-def _standing(worked: Worked, uid: str) -> tuple[str, Chance | None]:
+def standing_of(worked: Worked, uid: str) -> tuple[str, Chance | None]:
+    """The standing with its chance, as shown everywhere."""
     _, _, verdict = worked.judged[uid]
     chance = worked.chances.get(uid)
     rules = worked.museum.rules
@@ -230,7 +245,7 @@ def _standing(worked: Worked, uid: str) -> tuple[str, Chance | None]:
 
 def _entry(worked: Worked, event: Event, entry: Entry) -> dict[str, Any]:
     _, _, verdict = worked.judged[entry.uid]
-    standing, chance = _standing(worked, entry.uid)
+    standing, chance = standing_of(worked, entry.uid)
     vehicle, slot = worked.museum.vehicles[entry.vehicle], entry.slot
     flags = [f for f in worked.flags[event.uid] if f.slot == slot.uid and f.entry in {"", entry.uid}]
     return {
@@ -344,7 +359,7 @@ def _slots(worked: Worked, event: Event) -> list[dict[str, Any]]:
 
 
 def _samples_of(worked: Worked, uid: str) -> Clear:
-    standing, chance = _standing(worked, uid)
+    standing, chance = standing_of(worked, uid)
     if chance is not None and standing != "unjudged":
         return chance.clear
     return np.full(worked.samples, standing in {"fit", "limits"}, dtype=np.bool_)

@@ -195,7 +195,12 @@ class _Builder:
     def _wanted(self, card: JobCard) -> bool:
         if card.state == CardState.CARRIED_FORWARD or card.consent_answer == "no":
             return False
-        if card.vehicle.status in {"out of use", "stood down", "laid up"}:
+        if self.museum.vehicles[card.vehicle.code].status != "in service":
+            return False
+        job = next(
+            j for j in self.museum.vehicles[card.vehicle.code].jobs if j.uid == self.names.job[card.pk]
+        )
+        if not job.lifts and job.before_event:
             return False
         return card.timing == Timing.BEFORE or self.several
 

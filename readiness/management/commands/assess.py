@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from readiness.models import Event
 from readiness.services import assessing
+from readiness.services.what_if import NotUnderstood, what_if
 from readiness.snapshot.rows import museum_row
 
 FORMATS = ("%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d")
@@ -25,6 +26,12 @@ class Command(BaseCommand):
             "--at",
             help='The clock of the judgement at the museum, such as "2027-05-01 08:00". Now when left out.',
         )
+        parser.add_argument(
+            "--what-if",
+            action="append",
+            metavar="CHANGE",
+            help='Try a change and print only what moves, such as "stand-down V04". May be given several times.',
+        )
         parser.add_argument("--json", action="store_true", help="Print everything as JSON.")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -32,6 +39,11 @@ class Command(BaseCommand):
         if event is None:
             known = ", ".join(Event.objects.values_list("code", flat=True)) or "none yet"
             raise CommandError(f"No event has the code {options['event']}. Known: {known}.")
+        if options["what_if"]:
+            self.what_if(
+                options["what_if"], moment(options["at"]) if options["at"] else None, plain=options["json"]
+            )
+            return
         try:
             result = assessing.assess_event(event, at=moment(options["at"]) if options["at"] else None)
         except ValueError as error:
@@ -53,6 +65,22 @@ class Command(BaseCommand):
                     self.stdout.write(
                         f"      {reason['words']}" + (f" -> {reason['act']}" if reason["act"] else "")
                     )
+
+    def what_if(self, lines: list[str], at: dt.datetime | None, *, plain: bool) -> None:
+        try:
+            answer = what_if(lines, at=at)
+        except NotUnderstood as error:
+            raise CommandError(str(error)) from error
+        if plain:
+            self.stdout.write(json.dumps(answer, indent=2, ensure_ascii=False))
+            return
+        for m in answer["moved"]:
+            old, new = (
+                f"{x['word']}" + (f" {x['percent']}" if x["percent"] is not None else "")
+                for x in (m["from"], m["to"])
+            )
+            self.stdout.write(f"{m['day']} {m['slot']:4} {m['vehicle']:5} {m['name']:16} {old} to {new}")
+        self.stdout.write("Nothing else moves." if answer["moved"] else "Nothing moves.")
 
 
 def moment(text: str) -> dt.datetime:

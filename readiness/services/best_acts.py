@@ -1,0 +1,168 @@
+"""What would change it: single acts tried on the same draws, and for each entry in trouble the three that help most."""
+
+from __future__ import annotations
+
+import datetime as dt
+import logging
+import shlex
+from typing import Any
+
+from django.utils import timezone
+
+from readiness.engine.forecast import forecast
+from readiness.engine.gates import ORDER
+from readiness.engine.whatif import DayAdded, closure
+from readiness.engine.whatif import candidates as thought_of
+from readiness.engine.workshop import Goal
+from readiness.models import Assessment, Event
+from readiness.services.what_if import NotUnderstood, compare, tried, understand
+from readiness.services.working_out import Worked, standing_of, work_out
+from readiness.snapshot import Rows, fetch
+
+log = logging.getLogger("running_order.assess")
+SAMPLES = 600
+MOST = 3
+TROUBLE = frozenset({"unlikely", "doubtful"})
+SOONER = dt.timedelta(days=7)
+ERRORS = 2.0
+"""An act is named only when it helps by more than this many standard errors."""
+
+
+def in_trouble(worked: Worked) -> list[str]:
+    return sorted(uid for uid in worked.judged if standing_of(worked, uid)[0] in TROUBLE)
+
+
+def lines_to_try(worked: Worked) -> list[str]:
+    """Acts worth trying, each as a what-if line: parts, bookings, one more day, a rival vehicle stood down, a limit."""
+    lines: list[str] = []
+    workshop = worked.workshop
+    parts = {d.uid: d for d in workshop.deliveries}
+    works = {w.uid: w for w in workshop.works}
+    before = forecast(workshop, samples=SAMPLES, seed=worked.seed) if workshop.goals else None
+    for uid in in_trouble(worked):
+        _, entry, verdict = worked.judged[uid]
+        needed = closure(workshop, verdict.needs)
+        for name in sorted({p for w in needed for p in works[w].parts}):
+            part = parts[name]
+            if part.state == "not_ordered" and part.lead_days is not None:
+                lines.append(f"order {name}")
+            elif part.promised is not None:
+                lines.append(f"part {name} {max(part.promised - SOONER, workshop.now).date().isoformat()}")
+        lines += [
+            f"book {w}" for w in sorted(needed) if not works[w].booked and not w.startswith("inspection:")
+        ]
+        chance = worked.chances.get(uid)
+        for hold in chance.holds if chance else ():
+            rival = works.get(hold["subject"])
+            if hold["kind"] == "behind" and rival is not None and rival.vehicle != entry.vehicle:
+                lines.append(f"stand-down {rival.vehicle}")
+        lines += _limits(worked, uid)
+        if before is not None:
+            goal = next((g for g in workshop.goals if g.label == uid), None)
+            lines += _days(worked, before, goal) if goal is not None else []
+    return list(dict.fromkeys(lines))
+
+
+def _days(worked: Worked, before: Any, goal: Goal) -> list[str]:
+    found = [c for c in thought_of(worked.workshop, before, goal) if isinstance(c, DayAdded)]
+    return [f"in {c.hand} {c.day.start.date().isoformat()}" for c in found[:4]]
+
+
+def _limits(worked: Worked, uid: str) -> list[str]:
+    """Jobs whose defects only reduce what the role takes under a limit: put off with one that suits the slot."""
+    _, entry, verdict = worked.judged[uid]
+    reduced = {r.subject[1] for r in verdict.reasons if str(r.code) == "function-reduced"}
+    kind = {
+        "road": "daylight only",
+        "arena": "arena only",
+        "running": "arena only",
+        "static": "static only",
+    }.get(entry.slot.role)
+    if kind is None:
+        return []
+    vehicle = worked.museum.vehicles[entry.vehicle]
+    return [f'put-off {job} "{kind}"' for d in vehicle.defects if d.uid in reduced for job in d.jobs]
+
+
+def best_acts(rows: Rows, worked: Worked) -> dict[str, list[dict[str, Any]]]:
+    """For each entry in trouble, the acts that help most, with the paired difference and its error."""
+    found: dict[str, list[dict[str, Any]]] = {uid: [] for uid in in_trouble(worked)}
+    for line in lines_to_try(worked):
+        try:
+            after = tried(understand([line], worked.museum), rows, samples=worked.samples, seed=worked.seed)
+        except NotUnderstood:
+            log.warning("a thought-of act was not understood: %s", line)
+            continue
+        for move in compare(worked, after):
+            better = ORDER.index(move["to"]["standing"]) > ORDER.index(move["from"]["standing"])
+            gain = move["difference"]
+            if move["entry"] not in found or not (better or (gain or 0.0) > ERRORS * (move["error"] or 0.0)):
+                continue
+            found[move["entry"]].append(
+                {
+                    "line": line,
+                    "words": words_of(line, worked),
+                    "to": move["to"],
+                    "difference": gain,
+                    "error": move["error"],
+                }
+            )
+    for acts in found.values():
+        acts.sort(key=lambda a: (-ORDER.index(a["to"]["standing"]), -(a["to"]["percent"] or 0), a["line"]))
+        del acts[MOST:]
+    return {uid: acts for uid, acts in found.items() if acts}
+
+
+def words_of(line: str, worked: Worked) -> str:
+    """A what-if line in plain words."""
+    verb, *rest = shlex.split(line)
+    people, vehicles = worked.museum.people, worked.museum.vehicles
+    labels = {w.uid: w.label for w in worked.workshop.works} | {
+        d.uid: d.name for d in worked.workshop.deliveries
+    }
+    match verb:
+        case "order":
+            return f"order {labels.get(rest[0], rest[0])} today"
+        case "part":
+            return f"ring for {labels.get(rest[0], rest[0])}: here by {_day(rest[1])}"
+        case "book":
+            return f"book {rest[0]} {labels.get(rest[0], '')}".strip()
+        case "in":
+            return f"{people[rest[0]].name} comes in on {_day(rest[1])}"
+        case "stand-down":
+            return f"stand {vehicles[rest[0]].name} down"
+        case "put-off":
+            return f"put {rest[0]} off: {rest[1]}"
+        case _:
+            return line
+
+
+def _day(text: str) -> str:
+    day = dt.date.fromisoformat(text)
+    return f"{day:%a} {day.day} {day:%B}"
+
+
+def keep_best_acts() -> int:
+    """Work out the best acts of the newest assessments that have none yet; nothing is kept if the work moved on meanwhile."""
+    waiting = list(
+        Assessment.objects.filter(is_latest=True, acts_at=None, event__wanted_at=None).select_related("event")
+    )
+    if not waiting:
+        return 0
+    rows = fetch()
+    worked = work_out(rows, samples=SAMPLES, seed=waiting[0].seed)
+    acts = best_acts(rows, worked)
+    kept = 0
+    for assessment in waiting:
+        mine = {
+            uid: found for uid, found in acts.items() if worked.judged[uid][0].code == assessment.event.code
+        }
+        still = Event.objects.filter(pk=assessment.event_id, wanted_at=None).exists()
+        kept += (
+            Assessment.objects.filter(pk=assessment.pk, is_latest=True).update(
+                acts=mine, acts_at=timezone.now()
+            )
+            if still
+            else 0
+        )
+    return kept
