@@ -16,6 +16,7 @@ NOTHING = "\x00"
 """The same once read: no text can hold it, so a text that is a hyphen stays apart."""
 
 MIDDAY = dt.time(12)
+YEARS = (1750, 2200)
 UNSAFE_START = frozenset("=+-@\t\r#'")
 NUMBER = re.compile(r"-?\d+(\.\d+)?")
 _SPACES = dict.fromkeys(map(ord, " \u00a0\u2007\u2009\u202f"))
@@ -150,9 +151,16 @@ def write_clock(value: dt.time) -> str:
 
 def _iso_day(text: str) -> dt.date:
     try:
-        return dt.date.fromisoformat(text)
+        return _sensible(dt.date.fromisoformat(text), text)
     except ValueError:
         raise CellError(f"'{text}' is no day of the calendar", "2027-05-01") from None
+
+
+def _sensible(day: dt.date, text: str) -> dt.date:
+    """A year that no vehicle of ours can mean is a slip of the pen, and sums with it run out of the calendar."""
+    if not YEARS[0] <= day.year <= YEARS[1]:
+        raise CellError(f"'{text}' lies outside {YEARS[0]} to {YEARS[1]}", "2027-05-01")
+    return day
 
 
 def _anchored(text: str, anchors: Mapping[str, dt.date]) -> tuple[dt.date, str]:
@@ -172,7 +180,7 @@ def _anchored(text: str, anchors: Mapping[str, dt.date]) -> tuple[dt.date, str]:
         hint = f"{close.upper()}{days}" if close else "2027-05-01"
         raise CellError(f"'{text}' is no day: no event has the code {found['code']}", hint)
     try:
-        return anchors[code] + dt.timedelta(days=int(days or 0)), clock
+        return _sensible(anchors[code] + dt.timedelta(days=int(days or 0)), text), clock
     except OverflowError:
         raise CellError(f"'{text}' lies outside the calendar", "HWW-35") from None
 

@@ -139,6 +139,14 @@ class Known:
             self.shelves[name] = Shelf(self.tables[name], self)
         return self.shelves[name]
 
+    def target(self, instance: Model, attribute: str, table: str) -> Any:
+        """The row that another one points at, on file or new; None when there is none or its cell was wrong."""
+        pk = getattr(instance, f"{attribute}_id")
+        if pk is not None:
+            return self.shelf(table).by_pk.get(pk)
+        field: Any = instance._meta.get_field(attribute)
+        return field.get_cached_value(instance, default=None)
+
     def make(self, name: str, instance: Model, *names: str) -> Model:
         """Adds a row that no table named itself, such as a skill that a person brings along."""
         self.shelf(name).add(instance, *names)

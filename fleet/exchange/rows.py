@@ -69,6 +69,9 @@ class Row:
         self.tried.add(column.name)
         if text == NOTHING and NOTHING_SIGN in column.kind.values():
             text = NOTHING_SIGN
+        if text == NOTHING and column.required:
+            self.fail(column.name, "is needed and cannot be emptied", column.example)
+            return
         if text == NOTHING:
             self.values[column.name] = self._nothing(column)
             return
@@ -181,12 +184,29 @@ class Row:
                 model_field.clean(value, self.instance)
             except ValidationError as wrong:
                 self.fail(name, " ".join(wrong.messages))
+        self._check_children()
         if self.bad or not (self.is_new or self.changed):
             return
         try:
             self.instance.clean()
         except ValidationError as wrong:
             self._told(wrong)
+
+    def _check_children(self) -> None:
+        """Each part of a cell that holds rows of its own."""
+        for column in self.table.columns:
+            if not isinstance(column.kind, Children):
+                continue
+            for child in self.shelf.new_children.get((column.name, id(self.instance)), ()):
+                for name in column.kind.spec.fields:
+                    model_field = child._meta.get_field(name)
+                    value = getattr(child, name) if name not in column.kind.spec.refs else None
+                    if value in (None, ""):
+                        continue
+                    try:
+                        model_field.clean(value, child)  # type: ignore[union-attr]
+                    except ValidationError as wrong:
+                        self.fail(column.name, " ".join(wrong.messages))
 
     def _told(self, wrong: ValidationError) -> None:
         if not hasattr(wrong, "error_dict"):

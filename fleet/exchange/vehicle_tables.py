@@ -130,7 +130,8 @@ def _refuse_lower(row: Row, one: MeterReading, last: MeterReading, batch: Batch)
 
 
 def _meter_of(reading: Any, known: Known) -> Model | None:
-    return known.shelf("_meters").by_pk.get(reading.meter_id) if reading.meter_id else reading.meter
+    found: Model | None = known.target(reading, "meter", "_meters")
+    return found
 
 
 def _meter_vehicle(reading: MeterReading, known: Known) -> Model:

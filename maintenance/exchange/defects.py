@@ -136,7 +136,7 @@ def _column_of(words: str) -> str:
 
 
 def _person(one: DeferralSignature, known: Known) -> Person:
-    found = known.shelf("people").by_pk.get(one.person_id) if one.person_id else one.person
+    found = known.target(one, "person", "people")
     assert isinstance(found, Person)
     return found
 
@@ -179,9 +179,7 @@ def _check_tags(batch: Batch) -> None:
         assert isinstance(tag, Tag)
         if not (row.is_new or row.changed) or tag.lifted_at is None:
             continue
-        lifter = (
-            batch.known.shelf("people").by_pk.get(tag.lifted_by_id) if tag.lifted_by_id else tag.lifted_by
-        )
+        lifter = batch.known.target(tag, "lifted_by", "people")
         if not isinstance(lifter, Person):
             row.fail("lifted_by", "a lifted tag says who lifted it", "the workshop lead")
         elif not lifter.is_lead and lifter.left_on is None:

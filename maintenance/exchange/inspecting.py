@@ -22,7 +22,10 @@ def _fill_inspection(row: Row) -> None:
     if not row.is_new:
         return
     if "due_on" not in row.values and one.last_on is not None and one.interval_days:
-        one.due_on = one.last_on + dt.timedelta(days=one.interval_days)
+        try:
+            one.due_on = one.last_on + dt.timedelta(days=one.interval_days)
+        except OverflowError:
+            row.fail("interval_days", "runs out of the calendar", "365")
     if "due_at_meter" not in row.values and one.last_meter is not None and one.interval_amount is not None:
         one.due_at_meter = one.last_meter + one.interval_amount
     if one.interval_amount is not None and not one.interval_meter:

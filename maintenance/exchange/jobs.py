@@ -20,7 +20,6 @@ from maintenance.enums import ENDED_STATES, CardKind, CardState, HeldFor, Signat
 from maintenance.exchange.kinds import Effects, Rating
 from maintenance.exchange.serials import give_serials
 from maintenance.models import (
-    Deferral,
     JobCard,
     JobSignature,
     JobStep,
@@ -84,11 +83,8 @@ def _fill_job(row: Row) -> None:
 
 
 def _check_jobs(batch: Batch) -> None:
-    put_off = {
-        id(_defect_of(one, batch.known))
-        for one in _all(batch.known, "deferrals")
-        if isinstance(one, Deferral)
-    }
+    known = batch.known
+    put_off = {id(known.target(one, "defect", "defects")) for one in _all(known, "deferrals")}
     for row in batch.good:
         card = row.instance
         assert isinstance(card, JobCard)
@@ -112,10 +108,6 @@ def _was_ended(row: Row) -> bool:
 
 def _all(known: Known, name: str) -> list[Model]:
     return list({id(one): one for one in known.shelf(name).by_label.values()}.values())
-
-
-def _defect_of(deferral: Deferral, known: Known) -> Model | None:
-    return known.shelf("defects").by_pk.get(deferral.defect_id) if deferral.defect_id else deferral.defect
 
 
 def _no_ring(batch: Batch) -> None:
@@ -151,14 +143,12 @@ def _no_ring(batch: Batch) -> None:
 def _doers(known: Known) -> dict[int, set[str]]:
     """Who worked on each job, from every table that says so."""
     found: dict[int, set[str]] = defaultdict(set)
-    cards, people = known.shelf("jobs"), known.shelf("people")
+    people = known.shelf("people")
 
     def add(one: Any, attribute: str, card: Any = None) -> None:
-        pk = getattr(one, f"{attribute}_id")
-        person = people.by_pk.get(pk) if pk else getattr(one, attribute)
-        owner = card or (cards.by_pk.get(one.card_id) if one.card_id else one.card)
+        person = known.target(one, attribute, "people")
         if person is not None:
-            found[id(owner)].add(people.label(person))
+            found[id(card or known.target(one, "card", "jobs"))].add(people.label(person))
 
     for card in _all(known, "jobs"):
         add(card, "taken_by", card)
@@ -189,9 +179,8 @@ def _check_signatures(batch: Batch) -> None:
     people = batch.known.shelf("people")
     may: dict[tuple[str, str], list[Competence]] = defaultdict(list)
     for one in _all(batch.known, "competences"):
-        if isinstance(one, Competence) and one.kind == CompetenceKind.INSPECT:
-            holder = people.by_pk.get(one.person_id) if one.person_id else one.person
-            assert holder is not None
+        holder = batch.known.target(one, "person", "people")
+        if isinstance(one, Competence) and one.kind == CompetenceKind.INSPECT and holder is not None:
             may[people.label(holder), one.area].append(one)
     for row in checked:
         signature = row.instance

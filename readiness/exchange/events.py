@@ -98,12 +98,11 @@ def _fill_event(row: Row) -> None:
 
 
 def _check_slots(batch: Batch) -> None:
-    events = batch.known.shelf("events")
     zone = batch.known.calendar.zone
     for row in batch.good:
         slot = row.instance
         assert isinstance(slot, Slot)
-        event = events.by_pk.get(slot.event_id) if slot.event_id else slot.event
+        event = batch.known.target(slot, "event", "events")
         if (
             isinstance(event, Event)
             and not event.first_day <= slot.starts_at.astimezone(zone).date() <= event.last_day
@@ -121,10 +120,6 @@ def _check_entries(batch: Batch) -> None:
             row.fail("covers", "a vehicle cannot cover itself", "another vehicle")
 
 
-def _crew_slot(one: Crew, known: Known) -> Slot:
-    return _slot(one, known) if one.slot_id else one.slot
-
-
 def _warn_of_clashes(batch: Batch) -> None:
     """Somebody on two duties at the same time is kept, and said: the board says it too."""
     known = batch.known
@@ -133,9 +128,9 @@ def _warn_of_clashes(batch: Batch) -> None:
     people = known.shelf("people")
     for one in {id(c): c for c in known.shelf("crew").by_label.values()}.values():
         assert isinstance(one, Crew)
-        person = people.by_pk.get(one.person_id) if one.person_id else one.person
-        if person is not None and (id(one) in rows or one.pk):
-            by_person[people.label(person)].append((_crew_slot(one, known), one))
+        person, slot = known.target(one, "person", "people"), known.target(one, "slot", "slots")
+        if person is not None and slot is not None and (id(one) in rows or one.pk):
+            by_person[people.label(person)].append((slot, one))
     slots = known.shelf("slots")
     for who, duties in by_person.items():
         duties.sort(key=lambda pair: (pair[0].starts_at, pair[0].code))
