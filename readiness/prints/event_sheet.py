@@ -6,10 +6,9 @@ What stands on it is the newest stored assessment and nothing worked out anew, s
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from django.conf import settings
@@ -30,6 +29,7 @@ from readiness.queries.programme import (
     EntryView,
     SlotView,
     main_reason,
+    number_key,
     programme,
 )
 from readiness.services.working_out import WORDS
@@ -66,12 +66,6 @@ class Page:
     lines: tuple[Line, ...]
     slots: tuple[tuple[SlotView, ...], ...]
     notes: tuple[tuple[str, SafeString], ...]
-
-
-def number_key(number: str) -> tuple[str, int, str]:
-    """`T 9` before `T 12`, `7` before `12`: as a person counts."""
-    match = re.search(r"\d+", number)
-    return (number[: match.start()].strip() if match else number, int(match.group()) if match else 0, number)
 
 
 def short_name(name: str) -> str:
@@ -134,10 +128,7 @@ def _page(
         if v["standing"] == "down" and v["vehicle"] not in by_vehicle
     ]  # fmt: skip
     lines.sort(key=lambda x: number_key(x.number))
-    slots = tuple(
-        replace(s, entries=tuple(sorted(s.entries, key=lambda e: number_key(e.number)))) for s in day.slots
-    )
-    half = _half(slots)
+    half = _half(day.slots)
     numbers = {code: pairs[0][1].number for code, pairs in by_vehicle.items()}
     notes = [
         ("Not fit when printed", _not_fit(by_vehicle, said)),
@@ -151,7 +142,7 @@ def _page(
         light=day.light,
         counts=_counts(lines),
         lines=tuple(lines),
-        slots=(slots[:half], slots[half:]),
+        slots=(day.slots[:half], day.slots[half:]),
         notes=tuple((name, words) for name, words in notes if words),
     )
 

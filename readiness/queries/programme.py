@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -40,6 +41,15 @@ class CrewView:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Gap:
+    """Somebody who is missing, not checked, or in two places."""
+
+    label: str
+    words: str
+    act: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EntryView:
     pk: int
     vehicle: str
@@ -54,11 +64,7 @@ class EntryView:
     limits: tuple[str, ...]
     why: str
     crew: tuple[CrewView, ...]
-    gaps: tuple[str, ...]
-
-    @property
-    def key(self) -> str:
-        return self.vehicle
+    gaps: tuple[Gap, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,7 +82,7 @@ class SlotView:
     at_least: int | None
     entries: tuple[EntryView, ...]
     crew: tuple[CrewView, ...]
-    gaps: tuple[str, ...]
+    gaps: tuple[Gap, ...]
     tenths: int | None
     with_standby: int | None
     cover_word: str
@@ -114,6 +120,12 @@ class Programme:
     @property
     def slots(self) -> int:
         return sum(len(d.slots) for d in self.days)
+
+
+def number_key(number: str) -> tuple[str, int, str]:
+    """`T 9` before `T 12`, `7` before `12`: as a person counts."""
+    match = re.search(r"\d+", number)
+    return (number[: match.start()].strip() if match else number, int(match.group()) if match else 0, number)
 
 
 def range_words(first: dt.date, last: dt.date) -> str:
@@ -222,7 +234,7 @@ def _slot(
         at_least=slot.at_least,
         entries=tuple(
             _entry(e, entries.get((slot.code, starts.isoformat(), e.vehicle.code)))
-            for e in slot.entries.all()
+            for e in sorted(slot.entries.all(), key=lambda e: number_key(e.vehicle.number))
         ),
         crew=_crew(getattr(slot, "whole_crew", ())),
         gaps=_gaps(whole),
@@ -259,12 +271,20 @@ def _crew(rows: Iterable[Crew]) -> tuple[CrewView, ...]:
     )
 
 
-def _gaps(flags: Iterable[dict[str, str]]) -> tuple[str, ...]:
-    found = []
-    for f in flags:
-        words = f["words"][:1].upper() + f["words"][1:]
-        found.append(f"{words}: {f['act']}" if f["act"] else words)
-    return tuple(dict.fromkeys(found))
+GAP_WORDS = {"crew short": "Short", "time clash": "Clash"}
+
+
+def _gaps(flags: Iterable[dict[str, str]]) -> tuple[Gap, ...]:
+    """What is said of the people of an entry or a slot: one line a person and kind, the first in full, the rest counted."""
+    found: dict[tuple[str, str], list[dict[str, str]]] = {}
+    for n, f in enumerate(flags):
+        found.setdefault((f["flag"], f["person"] or str(n)), []).append(f)
+    told: dict[str, Gap] = {}
+    for (flag, _), some in found.items():
+        first, more = some[0], len({f["words"] for f in some}) - 1
+        words = first["words"][:1].upper() + first["words"][1:] + (f", and {more} more" if more else "")
+        told.setdefault(words, Gap(label=GAP_WORDS[flag], words=words, act=first["act"]))
+    return tuple(told.values())
 
 
 def _entry(entry: Entry, said: dict[str, Any] | None) -> EntryView:
