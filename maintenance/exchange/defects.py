@@ -177,6 +177,8 @@ def _check_tags(batch: Batch) -> None:
     for row in batch.good:
         tag = row.instance
         assert isinstance(tag, Tag)
+        if row.is_new and not tag.reason:
+            row.fail("reason", "a tag without a job says why it hangs", "lock ring pitted")
         if not (row.is_new or row.changed) or tag.lifted_at is None:
             continue
         lifter = batch.known.target(tag, "lifted_by", "people")

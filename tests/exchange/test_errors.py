@@ -240,6 +240,10 @@ CASES = {
         },
         [("tags", 2, "lifted_by", "Ivo Quist is not the workshop lead: only the lead lifts a tag", "")],
     ),
+    "tag for no reason": (
+        {"tags": "vehicle,stub\nV1,T1\n"},
+        [("tags", 2, "reason", "a tag without a job says why it hangs", "lock ring pitted")],
+    ),
     "tag lifted by nobody": (
         {"tags": "vehicle,stub,reason,placed_at,lifted_at\nV1,T1,cracked,EV-9 09:00,EV-8 09:00\n"},
         [("tags", 2, "lifted_by", "a lifted tag says who lifted it", "the workshop lead")],

@@ -4,6 +4,7 @@ import datetime as dt
 from decimal import Decimal
 
 import pytest
+from django.core.exceptions import PermissionDenied
 
 from fleet.models import Act, Meter, MeterReading, Person, Serial, Skill, Subsystem, Vehicle
 from maintenance.enums import CardState, DefectState
@@ -292,3 +293,10 @@ def test_two_borrowed_marshals_of_one_name_are_two():
     bring(crew=crew)
     assert Crew.objects.filter(borrowed="a scout").count() == 2
     assert only(crew=crew).counts["crew"].alike == 2
+
+
+def test_only_who_may_brings_tables_in(mechanic, coordinator):
+    with pytest.raises(PermissionDenied, match="may bring in tables"):
+        import_folder(tables(), by=mechanic)
+    assert Vehicle.objects.count() == 0
+    assert import_folder(tables(), by=coordinator).written
