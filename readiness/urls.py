@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from django.urls import path
 
-from readiness.views import board, checklist, event_sheet, find, programme, record_book, slots, vehicle
+from readiness.views import (
+    board,
+    checklist,
+    event_sheet,
+    find,
+    programme,
+    record_book,
+    slots,
+    vehicle,
+    what_if,
+)
 
 app_name = "readiness"
 
@@ -16,6 +26,7 @@ urlpatterns = [
     path("", board.board, name="board"),
     path("board/rows/", board.rows, name="board_rows"),
     path("how/<str:code>/", board.how, name="how"),
+    path("what-if/", what_if.ask, name="what_if"),
     path("vehicles/<str:code>/", vehicle.vehicle, name="vehicle"),
     path("events/<str:code>/vehicles/<str:vehicle>/checklist.pdf", checklist.checklist, name="checklist"),
     path("programme/", programme.programme, name="programme"),

@@ -144,7 +144,7 @@ def page(vehicle: Vehicle, event: Event | None, assessment: Assessment | None) -
         said=_said(vehicle, event, worst, standing),
         percent=row["percent"] if row else None,
         entries=entries,
-        groups=grouped(entries),
+        groups=grouped(entries, assessment.acts if assessment else {}),
         tag=Tag.objects.filter(vehicle=vehicle, lifted_at=None).select_related("card", "placed_by").first(),
         condition=_condition(vehicle, defects),
         defects=tuple(_defect_line(d) for d in defects),
@@ -171,13 +171,15 @@ def with_words(entry: dict[str, Any]) -> dict[str, Any]:
     return entry | {"day_words": day_words(starts.date()), "starts_words": f"{starts:%H:%M}", "holds": holds}
 
 
-def grouped(entries: Iterable[dict[str, Any]]) -> tuple[dict[str, Any], ...]:
+def grouped(entries: Iterable[dict[str, Any]], acts: dict[str, Any]) -> tuple[dict[str, Any], ...]:
     """Entries that stand alike for the same reasons told once, with their slots; what is said of people stays by slot."""
     groups: dict[str, dict[str, Any]] = {}
     for e in entries:
         told = [r for r in e["reasons"] if r["weight"] != "note"]
         key = repr((e["standing"], e["percent"], [(r["code"], r["words"]) for r in told]))
-        group = groups.setdefault(key, {"first": e, "reasons": told, "slots": [], "said": {}})
+        group = groups.setdefault(
+            key, {"first": e, "reasons": told, "slots": [], "said": {}, "acts": acts.get(e["id"], [])}
+        )
         where = f"{e['slot']} {e['slot_name']}, {e['day_words']} {e['starts_words']}"
         group["slots"].append(where + (f", standby for {e['covers']}" if e["covers"] else ""))
         for f in e["flag_details"]:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import datetime as dt
 import logging
 import shlex
+from collections.abc import Callable
 from typing import Any
 
 from django.utils import timezone
 
 from readiness.engine.forecast import forecast
 from readiness.engine.gates import ORDER
+from readiness.engine.reasons import Code
 from readiness.engine.whatif import DayAdded, closure
 from readiness.engine.whatif import candidates as thought_of
 from readiness.engine.workshop import Goal
@@ -71,7 +73,13 @@ def _days(worked: Worked, before: Any, goal: Goal) -> list[str]:
 def _limits(worked: Worked, uid: str) -> list[str]:
     """Jobs whose defects only reduce what the role takes under a limit: put off with one that suits the slot."""
     _, entry, verdict = worked.judged[uid]
-    reduced = {r.subject[1] for r in verdict.reasons if str(r.code) == "function-reduced"}
+    rules = worked.museum.rules
+    reduced = {
+        r.subject[1]
+        for r in verdict.reasons
+        if r.code is Code.FUNCTION_REDUCED
+        and all(rules.demand(entry.slot.role, "function", f) != "!" for f in r.functions)
+    }
     kind = {
         "road": "daylight only",
         "arena": "arena only",
@@ -84,33 +92,52 @@ def _limits(worked: Worked, uid: str) -> list[str]:
     return [f'put-off {job} "{kind}"' for d in vehicle.defects if d.uid in reduced for job in d.jobs]
 
 
-def best_acts(rows: Rows, worked: Worked) -> dict[str, list[dict[str, Any]]]:
-    """For each entry in trouble, the acts that help most, with the paired difference and its error."""
+def best_acts(
+    rows: Rows, worked: Worked, *, moved_on: Callable[[], bool] = lambda: False
+) -> dict[str, list[dict[str, Any]]]:
+    """For each entry in trouble, the acts that help most, with the paired difference and its error.
+
+    A job is put off only where no other entry pays for it; a vehicle stood down says itself what it costs. `moved_on` is
+    asked between acts: the work has changed meanwhile, and the rest is not worth finding.
+    """
     found: dict[str, list[dict[str, Any]]] = {uid: [] for uid in in_trouble(worked)}
     for line in lines_to_try(worked):
+        if moved_on():
+            return {}
         try:
             after = tried(understand([line], worked.museum), rows, samples=worked.samples, seed=worked.seed)
         except NotUnderstood:
             log.warning("a thought-of act was not understood: %s", line)
             continue
-        for move in compare(worked, after):
-            better = ORDER.index(move["to"]["standing"]) > ORDER.index(move["from"]["standing"])
-            gain = move["difference"]
-            if move["entry"] not in found or not (better or (gain or 0.0) > ERRORS * (move["error"] or 0.0)):
-                continue
-            found[move["entry"]].append(
-                {
+        moves = compare(worked, after)
+        if line.startswith("put-off") and any(_rank(m["to"]) < _rank(m["from"]) for m in moves):
+            continue
+        for move in moves:
+            gain, noise = move["difference"] or 0.0, ERRORS * (move["error"] or 0.0)
+            if move["entry"] in found and (_rank(move["to"]) > _rank(move["from"]) or gain > noise):
+                act = {
                     "line": line,
                     "words": words_of(line, worked),
                     "to": move["to"],
                     "difference": gain,
                     "error": move["error"],
                 }
-            )
-    for acts in found.values():
-        acts.sort(key=lambda a: (-ORDER.index(a["to"]["standing"]), -(a["to"]["percent"] or 0), a["line"]))
-        del acts[MOST:]
-    return {uid: acts for uid, acts in found.items() if acts}
+                found[move["entry"]].append(act)
+    return {uid: chosen for uid, acts in found.items() if (chosen := _three(acts))}
+
+
+def _rank(standing: dict[str, Any]) -> int:
+    return ORDER.index(standing["standing"])
+
+
+def _three(acts: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The best three, no two about the same thing."""
+    acts = sorted(acts, key=lambda a: (-_rank(a["to"]), -(a["to"]["percent"] or 0), a["line"]))
+    by_thing: dict[tuple[str, str], dict[str, Any]] = {}
+    for act in acts:
+        verb, thing, *_ = shlex.split(act["line"])
+        by_thing.setdefault((verb, thing), act)
+    return list(by_thing.values())[:MOST]
 
 
 def words_of(line: str, worked: Worked) -> str:
@@ -151,7 +178,7 @@ def keep_best_acts() -> int:
         return 0
     rows = fetch()
     worked = work_out(rows, samples=SAMPLES, seed=waiting[0].seed)
-    acts = best_acts(rows, worked)
+    acts = best_acts(rows, worked, moved_on=lambda: Event.objects.filter(wanted_at__isnull=False).exists())
     kept = 0
     for assessment in waiting:
         mine = {
