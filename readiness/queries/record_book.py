@@ -70,13 +70,17 @@ def book(*, vehicle: str = "", person: str = "", day: dt.date | None = None, pag
 def _line(act: Act) -> BookLine:
     return BookLine(
         at=timezone.localtime(act.at),
-        who=act.by_name or "A visitor",
-        what=words_of(act.act),
+        who=act.by_name or ("A visitor" if act.act.startswith("fault.") else "Nobody signed in"),
+        what=_sentence(words_of(act.act)),
         subject=act.subject_label,
         vehicle=act.vehicle.code if act.vehicle else "",
         number=no_break(act.vehicle.number) if act.vehicle else "",
         detail=detail_words(act.detail),
     )
+
+
+def _sentence(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def detail_words(detail: Mapping[str, Any]) -> str:
