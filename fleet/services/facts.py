@@ -64,7 +64,7 @@ def fact_correct(
 ) -> tuple[Fact, list[Model]]:
     """Correct a fact. Returns the new one, and every use of the old one that now asks to be looked at."""
     permit(by, "fact.correct")
-    old = Fact.objects.select_for_update().select_related("vehicle").get(pk=fact.pk)
+    old = Fact.objects.select_for_update(of=("self",)).select_related("vehicle").get(pk=fact.pk)
     if not reason.strip():
         raise ValidationError({"reason": "Write why it was wrong."})
     if value.strip() == old.value:

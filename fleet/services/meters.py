@@ -58,7 +58,7 @@ def meter_read(
     A reading that arrives late is set between its neighbours by the time it was taken.
     """
     permit(by, "meter.read")
-    meter = Meter.objects.select_for_update().select_related("vehicle").get(pk=meter.pk)
+    meter = Meter.objects.select_for_update(of=("self",)).select_related("vehicle").get(pk=meter.pk)
     figure, at = decimal(shown, "shown"), read_at or timezone.now()
     if at > timezone.now() + CLOCK_SLACK:
         raise ValidationError({"read_at": "That time has not come yet. Look at the date."})

@@ -19,6 +19,24 @@ def next_serial(day: dt.date) -> str:
         return str(Serial.objects.get(year=day.year))
 
 
+STUBS = 0  # the row that counts the stubs of tags, which run on through the years
+
+
+def next_stub() -> int:
+    """The next number of the tag pad; unique however many ask at once."""
+    with transaction.atomic():
+        Serial.objects.get_or_create(year=STUBS)
+        Serial.objects.filter(year=STUBS).update(last=F("last") + 1)
+        return Serial.objects.get(year=STUBS).last
+
+
+def stub_reserve(number: int) -> None:
+    """A number that was printed on a tag from the pad is passed over."""
+    with transaction.atomic():
+        Serial.objects.get_or_create(year=STUBS)
+        Serial.objects.filter(year=STUBS, last__lt=number).update(last=number)
+
+
 def serial_reserve(serial: str) -> None:
     """A number that came from elsewhere (a table, a paper book) is never given out again."""
     year_text, _, last_text = serial.partition("/")

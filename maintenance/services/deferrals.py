@@ -206,7 +206,9 @@ def _carry_forward(card: JobCard, by: Person) -> None:
 @transaction.atomic
 def deferral_countersign(*, deferral: Deferral, by: Person, role: str) -> DeferralSignature:
     """The signature that was still wanted, from the signer's own sign-in."""
-    row = Deferral.objects.select_for_update().select_related("defect__vehicle").get(pk=deferral.pk)
+    row = (
+        Deferral.objects.select_for_update(of=("self",)).select_related("defect__vehicle").get(pk=deferral.pk)
+    )
     if row.withdrawn_at is not None:
         raise ValidationError("That one is withdrawn. Sign a new one.")
     signature = _sign(row, person=by, role=role, by=by, proofs={}, trusted=False)
@@ -244,7 +246,7 @@ def deferral_withdraw(*, deferral: Deferral, by: Person, reason: str) -> Deferra
     """No longer: the fault gates again from now on, and its jobs come back to be done."""
     permit(by, "deferral.withdraw")
     why = wanted(reason, "reason", "Write why it is withdrawn.")
-    row = Deferral.objects.select_for_update().select_related("defect").get(pk=deferral.pk)
+    row = Deferral.objects.select_for_update(of=("self",)).select_related("defect").get(pk=deferral.pk)
     if row.withdrawn_at is not None:
         raise ValidationError("It is withdrawn already.")
     defect = lock(row.defect)

@@ -36,7 +36,7 @@ def fact_use_add(
 def fact_use_settle(*, use: FactUse, by: Person, how: str) -> FactUse:
     """After a correction: what was done about this use of the old fact."""
     permit(by, "fact.correct")
-    row = FactUse.objects.select_for_update().select_related("fact__vehicle").get(pk=use.pk)
+    row = FactUse.objects.select_for_update(of=("self",)).select_related("fact__vehicle").get(pk=use.pk)
     row.settled_how = wanted(how, "how", "Write what was done about it, or why nothing needs to be.")
     row.settled_on = timezone.localdate()
     save_clean(row, ["settled_how", "settled_on"])

@@ -118,7 +118,7 @@ def reading_add(
 def reading_replace(*, by: Person, reading: Reading, values: Sequence[Figure | None], note: str) -> Reading:
     """Written down wrongly: the right one takes its place, the old one stays readable."""
     permit(by, "reading.add")
-    old = Reading.objects.select_for_update().select_related("measure", "card").get(pk=reading.pk)
+    old = Reading.objects.select_for_update(of=("self",)).select_related("measure", "card").get(pk=reading.pk)
     if Reading.objects.filter(replaces=old).exists():
         raise ValidationError({"values": "That reading is replaced already. Replace the newer one."})
     if not note.strip():

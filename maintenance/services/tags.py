@@ -12,6 +12,7 @@ from fleet.models import Person, Vehicle
 from fleet.services import acts
 from fleet.services.fields import save_clean
 from fleet.services.permit import permit
+from fleet.services.serials import next_stub, stub_reserve
 from maintenance.models import JobCard, Tag
 from maintenance.services.base import announce, moment, wanted
 
@@ -33,7 +34,7 @@ def tag_hang(
     words = wanted(reason, "reason", "Write why, in ten words or so.")
     tag = Tag(
         vehicle=Vehicle.objects.select_for_update().get(pk=vehicle.pk), reason=_short(words), card=card,
-        stub=stub.strip() or _next_stub(), placed_at=moment(at), placed_by=by,
+        stub=_stub(stub.strip()), placed_at=moment(at), placed_by=by,
     )  # fmt: skip
     save_clean(tag)
     acts.record(
@@ -47,18 +48,21 @@ def _short(words: str) -> str:
     return words if len(words) <= 120 else words[:117].rsplit(" ", 1)[0] + "..."
 
 
-def _next_stub() -> str:
-    numbers = [
-        int(stub) for stub in Tag.objects.select_for_update().values_list("stub", flat=True) if stub.isdigit()
-    ]
-    return f"{max(numbers, default=0) + 1:04d}"
+def _stub(given: str) -> str:
+    """The number given, passed over from now on; or the next that no tag has."""
+    if given:
+        if given.isdigit() and len(given) <= 6:
+            stub_reserve(int(given))
+        return given
+    stub = f"{next_stub():04d}"
+    return stub if not Tag.objects.filter(stub=stub).exists() else _stub("")
 
 
 @transaction.atomic
 def tag_lift(*, tag: Tag, by: Person, stub: str, reason: str = "") -> Tag:
     """Lift a tag. While its job is open, the reason must be written."""
     permit(by, "tag.lift")
-    row = Tag.objects.select_for_update().select_related("vehicle", "card").get(pk=tag.pk)
+    row = Tag.objects.select_for_update(of=("self",)).select_related("vehicle", "card").get(pk=tag.pk)
     if row.lifted_at is not None:
         raise ValidationError("This tag is lifted already.")
     if stub.strip().lstrip("0") != row.stub.lstrip("0") or not stub.strip():

@@ -29,6 +29,8 @@ def test_who_hangs_and_who_lifts(cast, vehicle):
 def test_a_number_from_the_pad_is_kept_and_used_once(lead, vehicle):
     tag_hang(vehicle=vehicle, by=lead, reason="rim pitted", stub="0417")
     assert tag_hang(vehicle=vehicle, by=lead, reason="rim pitted").stub == "0418"
+    assert tag_hang(vehicle=vehicle, by=lead, reason="rim pitted", stub="0002").stub == "0002"
+    assert tag_hang(vehicle=vehicle, by=lead, reason="rim pitted").stub == "0419"
     with pytest.raises(ValidationError) as caught:
         tag_hang(vehicle=vehicle, by=lead, reason="rim pitted", stub="0417")
     assert "stub" in caught.value.message_dict
@@ -71,3 +73,9 @@ def test_a_long_reason_is_cut_at_a_word(lead, vehicle):
     tag = tag_hang(vehicle=vehicle, by=lead, reason="pitted rim " * 30)
     assert len(tag.reason) <= 120
     assert tag.reason.endswith(("rim...", "pitted..."))
+
+
+def test_a_tag_that_came_from_a_table_is_passed_over(lead, vehicle):
+    Tag.objects.create(vehicle=vehicle, reason="x", stub="0001")
+    Tag.objects.create(vehicle=vehicle, reason="x", stub="0002")
+    assert tag_hang(vehicle=vehicle, by=lead, reason="rim pitted").stub == "0003"
