@@ -1,0 +1,229 @@
+"""The job at the desk: every field of its plan, its steps, and the acts that end, hold or open it again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, ClassVar
+
+from django import forms
+
+from fleet.enums import InspectArea
+from fleet.models import Person, Skill, Subsystem, Vehicle
+from fleet.rules import may
+from maintenance.defaults import card_defaults
+from maintenance.enums import OPEN_STATES, CardKind, CardState, HeldFor, Timing
+from maintenance.forms.desk import (
+    DayField,
+    DeskForm,
+    figure_field,
+    figure_of,
+    lines_of,
+    people,
+    system_choices,
+    words_field,
+)
+from maintenance.models import Access, Defect, Inspection, JobCard, Measure, Place, SpecialTool
+from maintenance.queries.defects import OPEN
+
+OPENED_AS = [
+    (CardState.ASSESSED.value, "Assessed, not booked in yet"),
+    (CardState.BOOKED_IN.value, "Booked in: it will be done"),
+    (CardState.NOT_BOOKED.value, "Not booked: wants an outside visit"),
+    (CardState.NOT_DUE.value, "Not due yet"),
+]
+PLAN = (
+    "title", "why", "code", "timing", "hours_best", "hours_usual", "hours_bad", "persons", "suits", "access", "access_group",
+    "place", "needs_functional_test", "needs_road_test", "second_area", "needs_consent", "outside_on", "outside_who",
+    "drying_hours", "voids_readings", "removes_original", "inspection", "subsystem",
+)  # fmt: skip
+HOURS = ("hours_best", "hours_usual", "hours_bad")
+LISTS = ("defects", "skills", "tools", "after", "measures")
+
+
+def _many(queryset: Any, label: str, help_text: str = "") -> forms.ModelMultipleChoiceField[Any]:
+    return forms.ModelMultipleChoiceField(
+        queryset, label=label, required=False, help_text=help_text, widget=forms.CheckboxSelectMultiple
+    )
+
+
+class CardForm(DeskForm):
+    """The plan of a job, new or standing."""
+
+    act = "desk.card"
+    title = forms.CharField(label="What is to be done", max_length=200)
+    why = words_field("Why", required=False)
+    kind = forms.ChoiceField(label="Kind", choices=CardKind.choices, initial=CardKind.DEFECT)
+    state = forms.ChoiceField(label="It begins as", choices=OPENED_AS, initial=CardState.BOOKED_IN.value)
+    subsystem = forms.ChoiceField(label="System", required=False)
+    code = forms.CharField(label="Short name in tables", max_length=30, required=False)
+    timing = forms.ChoiceField(label="When", choices=Timing.choices, initial=Timing.BEFORE)
+    defects = _many(Defect.objects.none(), "Faults that it clears")
+    hours_best = figure_field("Hours, at best", required=False)
+    hours_usual = figure_field("Hours, as a rule", required=False)
+    hours_bad = figure_field(
+        "Hours, if it goes badly", required=False, help_text="Bench hours. The usual alone will do, or none."
+    )
+    persons = forms.IntegerField(
+        label="Persons, for all of those hours", min_value=1, max_value=12, initial=1
+    )
+    suits = forms.ModelChoiceField(people(), label="Suits", required=False, empty_label="No one named")
+    skills = _many(Skill.objects.all(), "Skill, any one of these")
+    access = forms.ModelChoiceField(
+        Access.objects.all(), label="Way in", required=False, empty_label="Nothing to open"
+    )
+    access_group = forms.CharField(
+        label="Shares its opening with",
+        max_length=40,
+        required=False,
+        help_text="Jobs with the same word share one opening.",
+    )
+    place = forms.ModelChoiceField(Place.objects.all(), label="Place", required=False, empty_label="Anywhere")
+    tools = _many(SpecialTool.objects.all(), "Special tools")
+    after = _many(JobCard.objects.none(), "Needs these done first")
+    steps = words_field(
+        "Steps still to do, one a line",
+        rows=6,
+        required=False,
+        longest=8000,
+        help_text="A source may follow after |, such as: Free the adjuster | workshop manual, page 41.",
+    )
+    measures = _many(Measure.objects.none(), "Readings wanted before it is handed in")
+    needs_functional_test = forms.BooleanField(
+        label="Functional test, on the vehicle, standing", required=False
+    )
+    needs_road_test = forms.BooleanField(label="Road test", required=False)
+    second_area = forms.ChoiceField(label="Second signature for", required=False)
+    needs_consent = forms.BooleanField(label="Needs the curator's consent", required=False)
+    removes_original = forms.BooleanField(label="Takes off an original part", required=False)
+    voids_readings = forms.BooleanField(
+        label="A repair: voids the matching reading or inspection", required=False, initial=True
+    )
+    drying_hours = forms.IntegerField(
+        label="Hours to cure, dry or cool", min_value=0, max_value=2000, initial=0
+    )
+    inspection = forms.ModelChoiceField(
+        Inspection.objects.none(), label="Carries out the inspection", required=False, empty_label="None"
+    )
+    outside_on = DayField(label="Outside visit on", required=False)
+    outside_who = forms.CharField(label="Outside visit by", max_length=120, required=False)
+
+    groups: ClassVar[Sequence[tuple[str, Sequence[str]]]] = (
+        ("What and why", ("title", "why", "kind", "state", "subsystem", "timing", "code", "defects")),
+        ("Hours and people", ("hours_best", "hours_usual", "hours_bad", "persons", "suits", "skills")),
+        ("Way in, place, tools", ("access", "access_group", "place", "tools", "after")),
+        ("Steps and readings", ("steps", "measures")),
+        ("Tests and signatures", ("needs_functional_test", "needs_road_test", "second_area", "needs_consent", "removes_original", "voids_readings")),
+        ("Outside and time without hands", ("drying_hours", "inspection", "outside_on", "outside_who")),
+    )  # fmt: skip
+
+    def __init__(
+        self, *args: Any, vehicle: Vehicle, by: Person, card: JobCard | None = None, **kwargs: Any
+    ) -> None:
+        self.vehicle, self.by, self.card = vehicle, by, card
+        self.systems = list(vehicle.subsystems.order_by("order", "code"))
+        kwargs["initial"] = {
+            **(self._shown(card) if card is not None else {}),
+            **(kwargs.get("initial") or {}),
+        }
+        super().__init__(*args, row=card, **kwargs)
+        self._choices()
+        for name in ("kind", "state") if card is not None else ():
+            del self.fields[name]
+        if card is not None and not may(by, "card.take"):
+            del self.fields["steps"]
+
+    @staticmethod
+    def _shown(card: JobCard) -> dict[str, Any]:
+        plain = {name: getattr(card, name) for name in PLAN}
+        for name in ("suits", "access", "place", "inspection", "subsystem"):
+            plain[name] = getattr(card, f"{name}_id") or ""
+        for name in HOURS:
+            plain[name] = f"{plain[name].normalize():f}" if plain[name] is not None else ""
+        lists = {name: [row.pk for row in getattr(card, name).all()] for name in LISTS}
+        steps = "\n".join(
+            f"{step.text} | {step.source}" if step.source else step.text
+            for step in card.steps.all()
+            if step.done_at is None
+        )
+        return {**plain, **lists, "steps": steps}
+
+    def _choices(self) -> None:
+        self.fields["subsystem"].choices = system_choices(self.systems, "Not sure where")  # type: ignore[attr-defined]
+        none = (
+            [("", "None wanted")]
+            if self.card is None or may(self.by, "card.return") or not self.card.second_area
+            else []
+        )
+        asked = [("asked", "As its system asks")] if self.card is None else []
+        if self.card is None and not may(self.by, "card.return"):
+            none = []
+        self.fields["second_area"].choices = [*asked, *none, *InspectArea.choices]  # type: ignore[attr-defined]
+        if asked:
+            self.fields["second_area"].initial = "asked"
+        querysets: dict[str, Any] = {
+            "defects": self.vehicle.defects.filter(state__in=OPEN), "measures": self.vehicle.measures.all(),
+            "after": self.vehicle.cards.filter(state__in=OPEN_STATES).exclude(pk=self.card.pk if self.card else 0),
+            "inspection": self.vehicle.inspections.all(),
+        }  # fmt: skip
+        if self.card is not None:
+            kept = [row.pk for row in self.card.defects.all()]
+            querysets["defects"] = self.vehicle.defects.filter(state__in=OPEN) | self.vehicle.defects.filter(
+                pk__in=kept
+            )
+            querysets["after"] = querysets["after"] | JobCard.objects.filter(
+                pk__in=[row.pk for row in self.card.after.all()]
+            )
+        for name, rows in querysets.items():
+            self.fields[name].queryset = rows.distinct()  # type: ignore[attr-defined]
+        for name in ("defects", "measures", "after", "inspection"):
+            if not self.fields[name].queryset.exists():  # type: ignore[attr-defined]
+                del self.fields[name]
+
+    def clean_subsystem(self) -> Subsystem | None:
+        return next((row for row in self.systems if str(row.pk) == self.cleaned_data["subsystem"]), None)
+
+    def step_lines(self) -> list[tuple[str, str]]:
+        pairs = (line.partition("|") for line in lines_of(self.cleaned_data["steps"]))
+        return [(text.strip(), source.strip()) for text, _, source in pairs if text.strip()]
+
+    def words(self) -> dict[str, Any]:
+        data = super().words()
+        steps = self.step_lines() if "steps" in self.fields else None
+        data.pop("steps", None)
+        if self.card is not None:
+            if "defects" in data:
+                data["defects"] = [one for one in data["defects"] if one.is_open] or list(data["defects"])
+            return {**data, "steps": steps, **{name: figure_of(data, name) for name in HOURS}}
+        if data["second_area"] == "asked":
+            system = data["subsystem"].code if data["subsystem"] else ""
+            data["second_area"] = card_defaults(
+                system=system, kind=data["kind"], lifts=self.vehicle.lifts
+            ).second_area
+        data.pop("expected_version", None)
+        return {**data, "steps": steps or (), **{name: figure_of(data, name) for name in HOURS}}
+
+
+class HoldForm(DeskForm):
+    reason = forms.ChoiceField(label="Held for", choices=HeldFor.choices)
+    until = DayField(label="Until", required=False, help_text="Empty: not known.")
+    note = forms.CharField(label="What exactly", max_length=200, required=False)
+
+
+class ConsentForm(DeskForm):
+    answer = forms.ChoiceField(
+        label="May it be done?", choices=[("yes", "Yes"), ("no", "No")], widget=forms.RadioSelect
+    )
+    words_ = words_field("Why, and what must be kept")
+
+    def words(self) -> dict[str, Any]:
+        data = super().words()
+        data["words"] = data.pop("words_")
+        return data
+
+
+class VehicleChoice(forms.Form):
+    """Which vehicle a new job is for."""
+
+    vehicle = forms.ModelChoiceField(
+        Vehicle.objects.order_by("number"), label="Vehicle", to_field_name="code", empty_label=None
+    )
