@@ -113,5 +113,10 @@ ACT_WORDS: Mapping[str, str] = MappingProxyType(
         "measure.change": "changed a reading's limit or method",
         "reading.add": "wrote down a reading",
         "reading.replace": "corrected a reading",
+        "workshop.place": "set a place in the workshop",
+        "workshop.access": "set a way in",
+        "workshop.tool": "set a special tool",
+        "workshop.tool_out": "lent a tool",
+        "workshop.tool_back": "took a tool back",
     }
 )

@@ -9,7 +9,7 @@ from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
 
 from fleet.act_words import ACT_WORDS
-from fleet.checks import check_act_book, wal_messages
+from fleet.checks import check_act_book, check_journal, check_site_address, wal_messages
 from fleet.models import Act
 from fleet.services.acts import changes_between, record, words_of
 from fleet.signals import fleet_changed
@@ -141,3 +141,15 @@ def test_nothing_is_announced_when_nothing_is_committed(django_capture_on_commit
         assert heard == [("museum.change", None)]
     finally:
         fleet_changed.disconnect(listen)
+
+
+@pytest.mark.parametrize(
+    ("address", "found"), [("https://board.example.org", []), ("board.example.org", ["fleet.E002"])]
+)
+def test_the_address_on_printed_codes_has_its_scheme(address, found, settings):
+    settings.SITE_ADDRESS = address
+    assert [message.id for message in check_site_address(None)] == found
+
+
+def test_the_set_up_of_the_tests_is_sound():
+    assert check_journal(None) == []

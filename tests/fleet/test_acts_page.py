@@ -17,9 +17,8 @@ def cells() -> dict[str, dict[str, str]]:
         columns = [column.strip() for column in line.strip("|").split("|")]
         if columns[0] == "act":
             roles = columns[1:]
-        elif named := re.search(r"`([a-z_.]+)`$", columns[0]):
-            if len(columns) > 1:
-                found[named[1]] = dict(zip(roles, columns[1:], strict=True))
+        elif len(columns) > 1 and (named := re.search(r"`([a-z_.]+)`$", columns[0])):
+            found[named[1]] = dict(zip(roles, columns[1:], strict=True))
     return found
 
 

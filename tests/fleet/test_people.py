@@ -238,3 +238,9 @@ def test_the_museum_is_one_row(administrator, lead):
     assert "time_zone" in zone.value.message_dict
     with pytest.raises(PermissionDenied):
         museum_change(by=lead, thin_at=1)
+
+
+def test_who_has_left_is_given_no_code(administrator, mechanic):
+    person_leave(by=administrator, person=mechanic)
+    with pytest.raises(ValidationError, match="has left"):
+        one_time_code(by=administrator, person=mechanic)
