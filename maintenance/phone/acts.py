@@ -266,7 +266,7 @@ ACTS: Mapping[str, PhoneAct] = {
     "sign": PhoneAct(form=forms.SignForm, do=_sign, section="sign"),
     "close": PhoneAct(form=forms.CloseForm, do=_close, section="close", whole=True),
     "return": PhoneAct(form=forms.ReturnForm, do=_return, section="close", whole=True),
-    "found": PhoneAct(form=forms.FoundForm, do=_found, section="found", needs_work=True),
+    "found": PhoneAct(form=forms.FoundForm, do=_found, section="found"),
     "part": PhoneAct(form=forms.PartForm, do=_part, section="parts"),
 }  # fmt: skip
 ENDED = frozenset({CardState.PASSED, CardState.NO_FAULT_FOUND, CardState.NOT_NEEDED})

@@ -336,6 +336,7 @@ function drafts() {
         if (!field) continue;
         if (checked === null) field.value = value; else field.checked = checked;
       }
+      keep(form); // under the key that this page will send
       const fold = form.closest("details");
       if (fold && JSON.parse(kept).fields.some(([, value, checked]) => value && checked === null)) fold.open = true;
       const box = form.closest(".read");
