@@ -65,16 +65,12 @@ class CrewForms:
             wanted.insert(0, {"duty": first.value, "person": "", "borrowed": ""})
         asked = {c.duty for c in crew}
         allowed = [*duties, *(Duty(d) for d in sorted(asked - {d.value for d in duties}))]
-        count = len(wanted) + SPARE_LINES
+        numbers: Sequence[int] = range(len(wanted) + SPARE_LINES)
         if data is not None:
-            count = min(max(count, sum(f"line-{n}-duty" in data for n in range(MOST_LINES))), MOST_LINES)
+            numbers = [n for n in range(MOST_LINES) if f"line-{n}-duty" in data]
             allowed = list(dict.fromkeys([*allowed, *Duty]))
-        for n in range(count):
-            initial = (
-                wanted[n]
-                if n < len(wanted)
-                else {"duty": allowed[min(n, len(allowed) - 1)].value if n else allowed[0].value}
-            )
+        for n in numbers:
+            initial = wanted[n] if n < len(wanted) else {"duty": allowed[min(n, len(allowed) - 1)].value}
             self.lines.append(
                 CrewLineForm(
                     data,

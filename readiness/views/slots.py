@@ -155,8 +155,12 @@ class _Desk:
 
     def limits(self) -> list[dict[str, Any]]:
         """Limits in words of the vehicle that is chosen, with who has read them for this slot."""
-        code = self.data.get("vehicle", "") if self.data is not None else self.form.initial.get("vehicle", "")
-        vehicle = self.form.by_code.get(code)
+        vehicle: Vehicle | None
+        if self.entry is not None and not self.may_enter:
+            vehicle = self.entry.vehicle
+        else:
+            chosen = self.form.initial if self.data is None else self.data
+            vehicle = self.form.by_code.get(chosen.get("vehicle", ""))
         found = entries.limits_to_read(vehicle) if vehicle else []
         return [{"limit": x, "ticked": x.pk in self.ticked, "tick": self.kept.get(x.pk)} for x in found]
 
