@@ -92,7 +92,8 @@ class DeskForm(ActForm):
     def be_second(self, trouble: Conflict) -> None:
         """Say who was first; handed in again, it is written over what is there now."""
         self.add_error(None, [trouble.message, *trouble.changed])
-        data = self.data.copy()
+        data: Any = self.data
+        data = data.copy()
         data[self.add_prefix("key")] = secrets.token_hex(16)
         if self.row is not None and hasattr(self.row, "version"):
             now = (

@@ -277,9 +277,8 @@ class MeasureForm(DeskForm):
             systems = list(vehicle.subsystems.order_by("order", "code"))
             codes = {str(row.pk): row.code for row in systems}
             grouped = system_choices(systems, "")[1:]
-            self.fields["system"].choices = [
-                (top, [(codes[pk], label) for pk, label in rows]) for top, rows in grouped
-            ]  # type: ignore[attr-defined]
+            coded = [(top, [(codes[pk], label) for pk, label in rows]) for top, rows in grouped]
+            self.fields["system"].choices = coded  # type: ignore[attr-defined]
         elif measure.basis and measure.basis not in dict(self.fields["basis"].choices):  # type: ignore[attr-defined]
             self.fields["basis"].choices = [*self.fields["basis"].choices, (measure.basis, measure.basis)]  # type: ignore[attr-defined]
 

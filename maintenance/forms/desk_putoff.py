@@ -115,6 +115,10 @@ class PutOffForm(DeskForm):
                 empty_label="No one named",
             )
 
+        for name, field in self.fields.items():
+            if name.startswith("limits-"):
+                field.widget.attrs["aria-label"] = field.label
+
     def _signer_fields(self) -> None:
         if not self.needed:
             del self.fields["second_person"], self.fields["second_proof"]

@@ -14,9 +14,9 @@ from maintenance.models import JobCard
 from maintenance.queries.cards import shares_opening
 from maintenance.waits import card_hazards, tests_missing
 
-STRIP_LINES = 7
-WORK_LINES = 4
-LEFT_SAFE_LINES = 3
+STRIP_LINES = 10
+WORK_LINES = 6
+LEFT_SAFE_LINES = 4
 
 
 def _address(card: JobCard) -> str:

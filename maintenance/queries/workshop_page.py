@@ -6,25 +6,27 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
+from typing import Any
 
 from django.db.models import Prefetch, Q, QuerySet
 from django.utils import timezone
 
 from fleet.enums import Engagement
-from fleet.models import DayException, Museum, Person
+from fleet.models import Act, DayException, Museum, Person
 from maintenance.enums import OPEN_STATES, CardState, Timing
 from maintenance.models import JobCard, SpecialTool
 from maintenance.signals import freeze_asked
 
 WITHOUT_FREEZE_DAYS = 28
 """How far the pegs run when no event is coming."""
+HOLDS = ("card.hold", "card.owner_gone")
 COUNTED = ("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine")
 ORDER = (CardState.IN_HAND, CardState.REFIT_DONE, CardState.TESTED, CardState.BOOKED_IN, CardState.ASSESSED)
 
 
 def freeze_after(day: dt.date) -> dt.datetime | None:
     """The next freeze on or after that day, in the museum's own time, as the app above knows it."""
-    answers = freeze_asked.send(sender=JobCard, day=day)
+    answers: Any = freeze_asked.send(sender=JobCard, day=day)
     moments = [answer for _, answer in answers if isinstance(answer, dt.datetime)]
     return timezone.localtime(min(moments)) if moments else None
 
@@ -191,7 +193,7 @@ def hang(
     days: Sequence[dt.date], a_day: Decimal, work: Sequence[tuple[JobCard, Decimal]], today: dt.date
 ) -> tuple[list[Peg], list[tuple[JobCard, Decimal]]]:
     """Hang the jobs on the days in their order, as many as fill a day; what finds no peg is left over."""
-    queue = [[card, hours] for card, hours in work]
+    queue = list(work)
     pegs = []
     for day in days:
         free, tags = a_day, []
@@ -199,14 +201,14 @@ def hang(
             card, hours = queue[0]
             now = min(free, hours)
             free -= now
-            queue[0][1] = hours - now
+            queue[0] = (card, hours - now)
             tags.append(
                 Hung(card=card, hours=now, waits=card.state == CardState.HELD, goes_on=queue[0][1] > 0)
             )
             if queue[0][1] <= 0:
                 queue.pop(0)
         pegs.append(Peg(day=day, is_today=day == today, hours=a_day, wanted=a_day - free, tags=tags))
-    return pegs, [(card, hours) for card, hours in queue]
+    return pegs, queue
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -238,8 +240,8 @@ class Shared:
 def shared_openings(cards: Iterable[JobCard]) -> list[Shared]:
     """Where one opening would serve several jobs: person-hours apart and together, the most saved first.
 
-    Apart: each job pays its own opening and closing. Together: they are paid once. Bench hours are the usual
-    hours of each job times its persons.
+    Apart: each job pays its own opening and closing. Together: they are paid once. Bench hours are the mean
+    of each job, by its three points, times its persons.
     """
     by_way: dict[tuple[int, int], list[JobCard]] = {}
     for card in cards:
@@ -250,9 +252,8 @@ def shared_openings(cards: Iterable[JobCard]) -> list[Shared]:
         if len(group) < 2 or group[0].access is None:
             continue
         opening = group[0].access.person_hours
-        bench = sum(
-            (card.hours_usual * card.persons for card in group if card.hours_usual is not None), Decimal(0)
-        )
+        means = [(mean_hours(card), card.persons) for card in group]
+        bench = sum((hours * persons for hours, persons in means if hours is not None), Decimal(0))
         words = {card.access_group for card in group}
         found.append(
             Shared(
@@ -288,11 +289,20 @@ def tools_away(cards: Iterable[JobCard], today: dt.date) -> list[AwayTool]:
     ]
 
 
+def held_since(cards: Sequence[JobCard]) -> list[tuple[JobCard, dt.datetime]]:
+    """Held jobs, each with when it was held last; where the act book does not say, when it was touched last."""
+    acts = Act.objects.filter(
+        act__in=HOLDS, subject_kind=JobCard._meta.label_lower, subject_id__in=[str(card.pk) for card in cards]
+    ).order_by("pk")
+    since = dict(acts.values_list("subject_id", "at"))
+    return [(card, since.get(str(card.pk), card.touched_at)) for card in cards]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkshopPage:
     rows: Sequence[Row]
     nobody: Sequence[JobCard]
-    held: Sequence[JobCard]
+    held: Sequence[tuple[JobCard, dt.datetime]]
     later: Sequence[JobCard]
     untouched: Sequence[JobCard]
     shared: Sequence[Shared]
@@ -313,7 +323,7 @@ def workshop_page(now: dt.datetime, museum: Museum | None) -> WorkshopPage:
     return WorkshopPage(
         rows=rows(cards, today, freeze, museum),
         nobody=sorted((card for card in cards if _named(card) is None and _counts(card)), key=rank),
-        held=[card for card in cards if card.state == CardState.HELD],
+        held=held_since([card for card in cards if card.state == CardState.HELD]),
         later=[card for card in cards if card.timing == Timing.AFTER and card.state != CardState.CARRIED_FORWARD],
         untouched=[card for card in cards if card.is_stripped and card.touched_at < before],
         shared=shared_openings(cards), tools=tools_away(cards, today), freeze=freeze, today=today, untouched_days=days,

@@ -34,7 +34,7 @@ def _measures(vehicle: Vehicle) -> list[dict[str, Any]]:
     rows = vehicle.measures.prefetch_related(Prefetch("readings", newest, to_attr="live"))
     return [
         {"row": row, "last": row.live[0] if row.live else None, "limit": limit_words(row)} for row in rows
-    ]  # type: ignore[attr-defined]
+    ]
 
 
 @page_or_act
@@ -169,7 +169,8 @@ def _differing(form: MeasureForm, measure: Measure) -> list[dict[str, Any]]:
 
 def compare(would_be: Measure, readings: list[Reading], share: Decimal) -> list[dict[str, Any]]:
     """Each reading whose verdict differs under another limit, oldest first."""
-    found, earlier = [], []
+    found: list[dict[str, Any]] = []
+    earlier: list[Reading] = []
     for reading in readings:
         before = earlier[-1] if earlier else None
         minutes = Decimal(int((reading.at - before.at).total_seconds())) / 60 if before else None

@@ -47,31 +47,72 @@ def freeze():
 def shed(vehicle, cast, museum):
     """Every kind of row that a page of the desk shows, made through the services where they are about it."""
     brakes = system(vehicle, "BRK")
-    reported = DefectFactory(vehicle=vehicle, subsystem=brakes, title="Pulls to the left", words="pulls left, hot")
-    assessed = DefectFactory(vehicle=vehicle, subsystem=system(vehicle, "ENG"), title="Seal weeps", effects={"LUBE": "reduced"})
+    reported = DefectFactory(
+        vehicle=vehicle, subsystem=brakes, title="Pulls to the left", words="pulls left, hot"
+    )
+    assessed = DefectFactory(
+        vehicle=vehicle, subsystem=system(vehicle, "ENG"), title="Seal weeps", effects={"LUBE": "reduced"}
+    )
     access = Access.objects.create(name="pack lift", open_hours=Decimal(7), close_hours=Decimal(9), persons=2)
     card = CardFactory(
-        vehicle=vehicle, subsystem=brakes, title="Fit new linings", defects=[assessed], suits=cast.mechanic, access=access,
-        hours_best=3, hours_usual=4, hours_bad=6, state="booked in",
+        vehicle=vehicle,
+        subsystem=brakes,
+        title="Fit new linings",
+        defects=[assessed],
+        suits=cast.mechanic,
+        access=access,
+        hours_best=3,
+        hours_usual=4,
+        hours_bad=6,
+        state="booked in",
     )
-    tool = SpecialTool.objects.create(name="Drum puller", home="board 2", on_loan_to="the yard next door", back_on=tomorrow(-1))
+    tool = SpecialTool.objects.create(
+        name="Drum puller", home="board 2", on_loan_to="the yard next door", back_on=tomorrow(-1)
+    )
     card.tools.add(tool)
     Supplier.objects.create(name="Tarn Brake Stores")
     part = PartNeedFactory(card=card, name="Lining set", lead_days=5)
     put_off = deferral_sign(
-        defect=assessed, by=cast.lead, signers=[(cast.lead, "lead")], severity_with=3, probability_with="D",
-        limits=[{"kind": "max speed", "value": "20"}], reason="Parts are on order.", ends_on=tomorrow(20),
+        defect=assessed,
+        by=cast.lead,
+        signers=[(cast.lead, "lead")],
+        severity_with=3,
+        probability_with="D",
+        limits=[{"kind": "max speed", "value": "20"}],
+        reason="Parts are on order.",
+        ends_on=tomorrow(20),
     )
     inspection = inspection_add(
-        by=cast.lead, vehicle=vehicle, kind="brake reading", name="Brake performance reading", interval_days=365, last_on=tomorrow(-30)
+        by=cast.lead,
+        vehicle=vehicle,
+        kind="brake reading",
+        name="Brake performance reading",
+        interval_days=365,
+        last_on=tomorrow(-30),
     )
     measure = measure_add(
-        by=cast.lead, vehicle=vehicle, system="STE", name="Free play at the rim", judgement="max", unit="mm", high="30",
+        by=cast.lead,
+        vehicle=vehicle,
+        system="STE",
+        name="Free play at the rim",
+        judgement="max",
+        unit="mm",
+        high="30",
         source="workshop manual, page 12",
     )
     reading = reading_add(by=cast.mechanic, measure=measure, values=["24"])
     tag = tag_hang(vehicle=vehicle, by=cast.driver, reason="Brake pulls hard", card=card)
     return SimpleNamespace(
-        vehicle=vehicle, reported=reported, assessed=assessed, card=card, part=part, put_off=put_off, inspection=inspection,
-        measure=measure, reading=reading, tag=tag, tool=tool, access=access,
+        vehicle=vehicle,
+        reported=reported,
+        assessed=assessed,
+        card=card,
+        part=part,
+        put_off=put_off,
+        inspection=inspection,
+        measure=measure,
+        reading=reading,
+        tag=tag,
+        tool=tool,
+        access=access,
     )

@@ -11,27 +11,67 @@ from tests.factories import DefectFactory, InspectionFactory, PartNeedFactory
 
 ALL = {"driver", "mechanic", "lead", "coordinator", "manager", "curator", "administrator"}
 POST_ONLY = {
-    "defect_note", "defect_join", "defect_reopen", "workshop_share", "card_act", "part_act", "inspection_act",
+    "defect_note",
+    "defect_join",
+    "defect_reopen",
+    "workshop_share",
+    "card_act",
+    "part_act",
+    "inspection_act",
 }
 OPEN_TO = {
-    "defects": ALL, "defect": ALL, "assess": {"lead"}, "set_aside": {"lead"},
-    "put_off": {"lead"}, "put_off_renew": {"lead"}, "put_off_sign": {"lead"}, "put_off_withdraw": {"lead", "manager"},
-    "workshop": ALL, "card_new": {"mechanic", "lead", "curator"}, "card_change": ALL, "card_print": ALL,
-    "stores": ALL, "part": ALL, "part_new": {"mechanic", "lead", "coordinator"}, "part_rob": {"lead"},
-    "tool": {"lead", "coordinator"}, "tool_new": {"lead", "coordinator"},
-    "inspections": ALL, "inspection": ALL, "inspection_new": {"lead", "coordinator"}, "inspection_change": {"lead", "coordinator"},
-    "tag": ALL, "tag_hang": ALL - {"administrator"}, "reading_add": ALL, "measure_new": {"mechanic", "lead"},
-    "reading_history": ALL, "measure_change": {"lead"}, "reading_replace": {"mechanic", "lead", "curator"}, "use_check": ALL,
+    "defects": ALL,
+    "defect": ALL,
+    "assess": {"lead"},
+    "set_aside": {"lead"},
+    "put_off": {"lead"},
+    "put_off_renew": {"lead"},
+    "put_off_sign": {"lead"},
+    "put_off_withdraw": {"lead", "manager"},
+    "workshop": ALL,
+    "card_new": {"mechanic", "lead", "curator"},
+    "card_change": ALL,
+    "card_print": ALL,
+    "stores": ALL,
+    "part": ALL,
+    "part_new": {"mechanic", "lead", "coordinator"},
+    "part_rob": {"lead"},
+    "tool": {"lead", "coordinator"},
+    "tool_new": {"lead", "coordinator"},
+    "inspections": ALL,
+    "inspection": ALL,
+    "inspection_new": {"lead", "coordinator"},
+    "inspection_change": {"lead", "coordinator"},
+    "tag": ALL,
+    "tag_hang": ALL - {"administrator"},
+    "reading_add": ALL,
+    "measure_new": {"mechanic", "lead"},
+    "reading_history": ALL,
+    "measure_change": {"lead"},
+    "reading_replace": {"mechanic", "lead", "curator"},
+    "use_check": ALL,
 }
 
 
 def address(name, shed):
     rows = {
-        "defect": shed.reported, "assess": shed.reported, "set_aside": shed.reported, "put_off": shed.assessed,
-        "put_off_renew": shed.put_off, "put_off_sign": shed.put_off, "put_off_withdraw": shed.put_off,
-        "card_change": shed.card, "card_print": shed.card, "part": shed.part, "tool": shed.tool,
-        "inspection": shed.inspection, "inspection_change": shed.inspection, "tag": shed.tag,
-        "reading_history": shed.measure, "measure_change": shed.measure, "reading_replace": shed.reading,
+        "defect": shed.reported,
+        "assess": shed.reported,
+        "set_aside": shed.reported,
+        "put_off": shed.assessed,
+        "put_off_renew": shed.put_off,
+        "put_off_sign": shed.put_off,
+        "put_off_withdraw": shed.put_off,
+        "card_change": shed.card,
+        "card_print": shed.card,
+        "part": shed.part,
+        "tool": shed.tool,
+        "inspection": shed.inspection,
+        "inspection_change": shed.inspection,
+        "tag": shed.tag,
+        "reading_history": shed.measure,
+        "measure_change": shed.measure,
+        "reading_replace": shed.reading,
     }
     if name in {"tag_hang", "reading_add", "measure_new", "use_check"}:
         return reverse(f"maintenance:{name}", args=[shed.vehicle.code])
@@ -58,8 +98,12 @@ def test_a_stranger_is_sent_to_sign_in(name, shed, stranger):
 
 
 POSTS = {
-    "defect_note": lambda s: [s.reported.pk], "defect_join": lambda s: [s.reported.pk], "defect_reopen": lambda s: [s.reported.pk],
-    "workshop_share": lambda s: [], "card_act": lambda s: [s.card.pk, "drop"], "part_act": lambda s: [s.part.pk, "receive"],
+    "defect_note": lambda s: [s.reported.pk],
+    "defect_join": lambda s: [s.reported.pk],
+    "defect_reopen": lambda s: [s.reported.pk],
+    "workshop_share": lambda s: [],
+    "card_act": lambda s: [s.card.pk, "drop"],
+    "part_act": lambda s: [s.part.pk, "receive"],
     "inspection_act": lambda s: [s.inspection.pk, "void"],
 }
 
@@ -77,13 +121,29 @@ def test_an_act_that_is_not_there_is_not_found(act, shed, cast, login):
     assert login(cast.lead).post(reverse(f"maintenance:{act}", args=[pk, "paint-it"])).status_code == 404
 
 
-@pytest.mark.parametrize("name", ["defect", "assess", "put_off", "card_change", "card_print", "part", "tool", "inspection", "tag", "reading_history"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "defect",
+        "assess",
+        "put_off",
+        "card_change",
+        "card_print",
+        "part",
+        "tool",
+        "inspection",
+        "tag",
+        "reading_history",
+    ],
+)
 def test_a_row_that_is_not_there_is_not_found(name, shed, cast, login):
     assert login(cast.lead).get(reverse(f"maintenance:{name}", args=[987654])).status_code == 404
 
 
 def queries(client, url):
-    with CaptureQueriesContext(connection, ) as asked:
+    with CaptureQueriesContext(
+        connection,
+    ) as asked:
         assert client.get(url).status_code == 200
     return len(asked)
 
@@ -93,15 +153,24 @@ def add_rows(shed, number):
         defect = DefectFactory(vehicle=shed.vehicle, title=f"Fault {n}", effects={"COOL": "watch"})
         DefectFactory(vehicle=shed.vehicle, title=f"Report {n}")
         card = type(shed.card).objects.create(
-            serial=f"95/{number}{n}", vehicle=shed.vehicle, title=f"Job {n}", suits=shed.card.suits, access=shed.access,
-            hours_usual=2, state="held", held_for="part", needs_functional_test=False,
+            serial=f"95/{number}{n}",
+            vehicle=shed.vehicle,
+            title=f"Job {n}",
+            suits=shed.card.suits,
+            access=shed.access,
+            hours_usual=2,
+            state="held",
+            held_for="part",
+            needs_functional_test=False,
         )
         card.defects.add(defect)
         card.tools.add(shed.tool)
         PartNeedFactory(card=card, name=f"Part {n}")
         PartNeedFactory(card=card, name=f"Shelf {n}", state="on shelf")
         InspectionFactory(vehicle=shed.vehicle, name=f"Look {n}")
-        type(shed.measure).objects.create(vehicle=shed.vehicle, system="ENG", name=f"Read {n}", judgement="max", high=3, source="house rule")
+        type(shed.measure).objects.create(
+            vehicle=shed.vehicle, system="ENG", name=f"Read {n}", judgement="max", high=3, source="house rule"
+        )
 
 
 @pytest.mark.parametrize("name", ["defects", "workshop", "stores", "inspections", "reading_add"])
