@@ -9,6 +9,7 @@ from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
+from fleet.http import museum
 from fleet.models import Vehicle
 from fleet.printing import qr_svg, render_page
 from maintenance.models import Tag
@@ -33,11 +34,8 @@ def tag_sheet(vehicles: Sequence[Vehicle], request: HttpRequest | None = None) -
     if len(cards) == 1:
         cards *= COPIES
     rows = [cards[at : at + ACROSS] for at in range(0, len(cards), ACROSS)]
-    return render_page(
-        "print/tag_sheet.html",
-        {"rows": rows, "printed_at": timezone.localtime(), "vehicles": vehicles},
-        request,
-    )
+    words = {"rows": rows, "printed_at": timezone.localtime(), "house": museum()}
+    return render_page("print/tag_sheet.html", words, request)
 
 
 def _code(vehicle: Vehicle) -> SafeString:

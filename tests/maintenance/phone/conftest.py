@@ -20,7 +20,9 @@ from maintenance.models import JobCard
 from maintenance.services import bench, cards, readings
 
 
-def picture(colour: tuple[int, int, int] = (90, 60, 30), size: tuple[int, int] = (64, 48)) -> SimpleUploadedFile:
+def picture(
+    colour: tuple[int, int, int] = (90, 60, 30), size: tuple[int, int] = (64, 48)
+) -> SimpleUploadedFile:
     out = io.BytesIO()
     Image.new("RGB", size, colour).save(out, "JPEG")
     return SimpleUploadedFile("p.jpg", out.getvalue(), "image/jpeg")
@@ -33,7 +35,9 @@ class Phone:
         self.client, self.card = client, card
         self.url = reverse("maintenance:card", args=[card.pk])
 
-    def press(self, act: str, *, htmx: bool = False, key: str = "", seen: int | None = None, **typed: Any) -> HttpResponse:
+    def press(
+        self, act: str, *, htmx: bool = False, key: str = "", seen: int | None = None, **typed: Any
+    ) -> HttpResponse:
         sent = {"act": act, "key": key or str(uuid.uuid4()), **typed}
         if seen is not None:
             sent["version"] = seen
@@ -72,6 +76,8 @@ def ready(job, mechanic, lead) -> SimpleNamespace:
         bench.step_done(step=step, by=mechanic)
     item = bench.strip_add(card=job, by=mechanic, what="Drum")
     bench.strip_back(item=item, by=mechanic)
-    readings.reading_add(by=mechanic, measure=job.measures.get(), values=["3.4"], card=job, moment_of="as left")
+    readings.reading_add(
+        by=mechanic, measure=job.measures.get(), values=["3.4"], card=job, moment_of="as left"
+    )
     bench.refit_done(card=job, by=mechanic)
     return SimpleNamespace(card=JobCard.objects.get(pk=job.pk), measure=job.measures.get(), item=item)

@@ -40,7 +40,10 @@ def test_one_key_is_one_effect(phone, job, mechanic):
     bench.cautions_read(card=job, by=mechanic)
     hand = phone(mechanic, job)
     for _ in range(3):
-        assert hand.press("off", key="11111111-aaaa-bbbb-cccc-000000000001", what="Drum", count="1").status_code == 302
+        assert (
+            hand.press("off", key="11111111-aaaa-bbbb-cccc-000000000001", what="Drum", count="1").status_code
+            == 302
+        )
     assert [item.what for item in job.strip_items.all()] == ["Drum"]
     hand.press("hours", key="11111111-aaaa-bbbb-cccc-000000000002", hours="1,5")
     hand.press("hours", key="11111111-aaaa-bbbb-cccc-000000000002", hours="1,5")
@@ -135,7 +138,10 @@ def test_the_verdict_is_worked_out_without_writing(phone, job, mechanic, client)
     measure = job.measures.get()
     url = reverse("maintenance:verdict", args=[job.pk, measure.pk])
     hand = phone(mechanic, job)
-    said = {text: hand.client.get(url, {"value_0": text}).content.decode() for text in ("2.6", "3", "3,4", "", "tight")}
+    said = {
+        text: hand.client.get(url, {"value_0": text}).content.decode()
+        for text in ("2.6", "3", "3,4", "", "tight")
+    }
     assert "<b>Past the limit</b> by 0.4 mm" in said["2.6"]
     assert "At the limit, which passes" in said["3"]
     assert "<b>Within the limit</b> 0.4 mm to spare" in said["3,4"]
@@ -201,7 +207,13 @@ def test_held_says_for_what_and_is_let_go(phone, job, mechanic):
 def test_photographs_go_with_the_job_once(phone, job, mechanic):
     hand = phone(mechanic, job)
     for _ in range(2):
-        hand.press("photo", key="33333333-aaaa-bbbb-cccc-000000000001", photo=picture(), moment="as found", shows="Wheel box")
+        hand.press(
+            "photo",
+            key="33333333-aaaa-bbbb-cccc-000000000001",
+            photo=picture(),
+            moment="as found",
+            shows="Wheel box",
+        )
     assert [(one.moment, one.photo.shows) for one in job.card_photos.all()] == [("as found", "Wheel box")]
     assert Photo.objects.count() == 1
 
@@ -235,7 +247,12 @@ def test_a_driver_sends_no_photograph_to_a_job(phone, job, driver):
 def test_found_on_this_job_becomes_a_fault_of_its_own(phone, job, mechanic):
     phone(mechanic, job).press("found", words="Wheel cylinder weeps", photo=picture())
     row = Defect.objects.get()
-    assert (row.found_on, row.source, row.subsystem, row.photos.count()) == (job, "discovery", job.subsystem, 1)
+    assert (row.found_on, row.source, row.subsystem, row.photos.count()) == (
+        job,
+        "discovery",
+        job.subsystem,
+        1,
+    )
 
 
 def test_a_part_is_asked_for(phone, job, mechanic):
@@ -359,7 +376,9 @@ def test_a_press_with_script_changes_only_its_part(phone, job, mechanic):
     hand = phone(mechanic, job)
     hand.press("cautions")
     key = "44444444-aaaa-bbbb-cccc-000000000001"
-    answer = hand.press("step", htmx=True, key=key, seen=fresh(job).version, target=job.steps.first().pk, done="1")
+    answer = hand.press(
+        "step", htmx=True, key=key, seen=fresh(job).version, target=job.steps.first().pk, done="1"
+    )
     page = answer.content.decode()
     told = json.loads(answer.headers["HX-Trigger"])
     assert page.lstrip().startswith('<section id="sec-steps"')
@@ -376,7 +395,9 @@ def test_an_act_that_changes_everything_shows_the_page_anew(phone, job, mechanic
 
 
 def test_a_refusal_with_script_keeps_what_was_typed(phone, job, mechanic):
-    answer = phone(mechanic, job).press("safe", htmx=True, state_of_strip="On stands", parts_where="", next_step="Measure")
+    answer = phone(mechanic, job).press(
+        "safe", htmx=True, state_of_strip="On stands", parts_where="", next_step="Measure"
+    )
     page = answer.content.decode()
     assert answer.status_code == 422
     assert "On stands" in page
@@ -458,7 +479,11 @@ def test_get_never_writes(phone, job, cast):
         hand = phone(role, job)
         with CaptureQueriesContext(connection) as seen:
             assert hand.client.get(hand.url).status_code == 200
-        assert [q["sql"] for q in seen if not q["sql"].lstrip().upper().startswith(("SELECT", "SAVEPOINT", "RELEASE"))] == []
+        assert [
+            q["sql"]
+            for q in seen
+            if not q["sql"].lstrip().upper().startswith(("SELECT", "SAVEPOINT", "RELEASE"))
+        ] == []
 
 
 def test_same_fault_again_is_said_from_the_third(phone, job, mechanic, lead):
@@ -474,7 +499,12 @@ def test_same_fault_again_is_said_from_the_third(phone, job, mechanic, lead):
     page = hand.look()
     assert "Same fault again" in page
     assert "Adjusted 2" in page
-    CardFactory(vehicle=job.vehicle, subsystem=job.subsystem, state="passed", created_at=timezone.now() - dt.timedelta(days=800))
+    CardFactory(
+        vehicle=job.vehicle,
+        subsystem=job.subsystem,
+        state="passed",
+        created_at=timezone.now() - dt.timedelta(days=800),
+    )
     assert "3 jobs on this system in 24 months" in hand.look()
 
 
@@ -492,7 +522,9 @@ def test_what_shares_the_way_in_is_offered_with_the_hours_saved(phone, job, mech
 def test_tools_say_where_they_are(phone, job, mechanic, lead):
     from maintenance.models import SpecialTool
 
-    away = SpecialTool.objects.create(name="Drum puller", keeper=lead, on_loan_to="the next shed", back_on=dt.date(2099, 1, 2))
+    away = SpecialTool.objects.create(
+        name="Drum puller", keeper=lead, on_loan_to="the next shed", back_on=dt.date(2099, 1, 2)
+    )
     cards.card_plan(card=job, by=lead, tools=[away])
     page = phone(mechanic, job).look()
     assert "with the next shed, back Fri 2 January" in page
@@ -503,7 +535,9 @@ def test_a_fact_that_was_corrected_is_shown_ruled_through(phone, job, mechanic, 
     from fleet.services.facts import fact_add, fact_correct
     from maintenance.services.facts import fact_use_add
 
-    fact = fact_add(by=lead, vehicle=job.vehicle, subsystem=job.subsystem, about="Drum", value="Standard", source="Told")
+    fact = fact_add(
+        by=lead, vehicle=job.vehicle, subsystem=job.subsystem, about="Drum", value="Standard", source="Told"
+    )
     fact_use_add(fact=fact, by=lead, card=job)
     fact_correct(by=lead, fact=fact, value="Second oversize", source="Measured", reason="The stamp misled us")
     page = phone(mechanic, job).look()
@@ -523,4 +557,7 @@ def test_closing_is_said_in_words():
 
     assert "do-not-run tag" in said_at_close("not run", [])
     assert said_at_close("done", []) == "Handed in and passed."
-    assert said_at_close("done", ["Road test not passed yet."]) == "Handed in. It still waits: Road test not passed yet."
+    assert (
+        said_at_close("done", ["Road test not passed yet."])
+        == "Handed in. It still waits: Road test not passed yet."
+    )

@@ -30,7 +30,11 @@ def with_exact_units(case: dict[str, Any]) -> dict[str, Any]:
     read, own = unit(case["unit"]), unit(case["limit"]["unit"])
     scale = read.factor / own.factor
     shift = read.offset * scale - own.offset
-    return {**case, "scale": f"{scale.numerator}/{scale.denominator}", "shift": f"{shift.numerator}/{shift.denominator}"}
+    return {
+        **case,
+        "scale": f"{scale.numerator}/{scale.denominator}",
+        "shift": f"{shift.numerator}/{shift.denominator}",
+    }
 
 
 @pytest.fixture(scope="module")
@@ -41,7 +45,11 @@ def verdicts(tmp_path_factory) -> list[dict[str, Any]]:
     script.write_text((ROOT / "static/js/phone.js").read_text())
     sent = json.dumps([with_exact_units(case) for case in CASES])
     done = subprocess.run(
-        [NODE, "--input-type=module", "-e", RUN, script.as_uri()], input=sent, capture_output=True, text=True, check=False
+        [NODE, "--input-type=module", "-e", RUN, script.as_uri()],
+        input=sent,
+        capture_output=True,
+        text=True,
+        check=False,
     )
     assert done.returncode == 0, done.stderr
     return json.loads(done.stdout)
@@ -52,7 +60,10 @@ def test_the_phone_says_what_the_server_says(verdicts, place):
     expected = CASES[place]["expect"]
     found = verdicts[place]
     by = None if found["by"] is None else exact(found["by"])
-    assert {**found, "by": by} == {**expected, "by": None if expected["by"] is None else exact(expected["by"])}
+    assert {**found, "by": by} == {
+        **expected,
+        "by": None if expected["by"] is None else exact(expected["by"]),
+    }
 
 
 def test_the_cases_that_need_another_unit_are_there():
