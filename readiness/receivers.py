@@ -9,7 +9,7 @@ from typing import Any
 from django.db import transaction
 from django.dispatch import receiver
 
-from maintenance.signals import event_end_asked, work_changed
+from maintenance.signals import event_end_asked, freeze_asked, work_changed
 from readiness.enums import EventState
 from readiness.models import Event
 from readiness.services.assessing import assessment_ask
@@ -46,3 +46,10 @@ def next_event_end(sender: Any = None, *, day: dt.date, **kwargs: Any) -> dt.dat
         .first()
     )
     return event.last_day if event else None
+
+
+@receiver(freeze_asked)
+def next_freeze(sender: Any = None, *, day: dt.date, **kwargs: Any) -> dt.datetime | None:
+    """The freeze of the next planned event on or after a day."""
+    event = Event.objects.filter(last_day__gte=day, state=EventState.PLANNED).order_by("freeze_at", "-weight").first()
+    return event.freeze_at if event else None
