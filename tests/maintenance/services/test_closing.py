@@ -11,6 +11,7 @@ from fleet.services.people import pin_set
 from maintenance.enums import CardState, DefectState, InspectionKind, NeedState, Timing
 from maintenance.models import Inspection, JobSignature, WorkLog
 from maintenance.queries.cards import to_sign
+from maintenance.rules import may_second_sign
 from maintenance.services import cards
 from maintenance.waits import doers, waits_for
 from tests.factories import (
@@ -143,6 +144,17 @@ class TestSecondSignature:
         assert inspector.pk in doers(card)
         with pytest.raises(PermissionDenied, match="does not pass it"):
             cards.second_sign(card=card, by=inspector, proof=password)
+
+    def test_the_rule_alone(self, card, mechanic, inspector, curator):
+        """What a page asks before it offers the button, without the service behind it."""
+        today, held = timezone.localdate(), [CompetenceFactory.build(person=None, area="brakes")]
+        assert may_second_sign(inspector, card, held, today)
+        assert not may_second_sign(inspector, card, [], today)
+        assert not may_second_sign(mechanic, card, held, today)
+        assert not may_second_sign(curator, card, held, today)
+        assert not may_second_sign(None, card, held, today)
+        inspector.is_trainee = True
+        assert not may_second_sign(inspector, card, held, today)
 
     def test_only_in_ones_area_and_time(self, card, lead, inspector, password):
         with pytest.raises(PermissionDenied, match="not authorised to pass brakes"):
