@@ -8,6 +8,7 @@ from types import MappingProxyType
 ACT_WORDS: Mapping[str, str] = MappingProxyType(
     {
         # vehicles, people, museum
+        "table.import": "brought in a table",
         "vehicle.add": "added the vehicle",
         "vehicle.change": "changed what is written about the vehicle",
         "vehicle.status": "changed whether it is in service",

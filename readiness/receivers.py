@@ -51,5 +51,5 @@ def next_event_end(sender: Any = None, *, day: dt.date, **kwargs: Any) -> dt.dat
 @receiver(freeze_asked)
 def next_freeze(sender: Any = None, *, day: dt.date, **kwargs: Any) -> dt.datetime | None:
     """The freeze of the next planned event on or after a day."""
-    event = Event.objects.filter(last_day__gte=day, state=EventState.PLANNED).order_by("freeze_at", "-weight").first()
+    event = Event.objects.filter(freeze_at__date__gte=day, state=EventState.PLANNED).order_by("freeze_at").first()
     return event.freeze_at if event else None
