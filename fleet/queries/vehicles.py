@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
 from fleet.enums import VehicleStatus
-from fleet.models import Fact, Meter, MeterReading, Vehicle
+from fleet.models import Fact, Meter, MeterReading, Vehicle, VehicleKind
 
 
 def number_order(number: str) -> tuple[tuple[str, int], ...]:
@@ -23,7 +23,7 @@ def vehicle_list(*, status: str = "", kind: str = "") -> list[Vehicle]:
     rows = Vehicle.objects.select_related("keeper")
     if status in VehicleStatus.values:
         rows = rows.filter(status=status)
-    if kind:
+    if kind in VehicleKind.values:
         rows = rows.filter(kind=kind)
     return sorted(rows, key=lambda vehicle: number_order(vehicle.number))
 

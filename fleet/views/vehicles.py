@@ -146,7 +146,8 @@ def systems(request: HttpRequest, code: str) -> HttpResponse:
     if form.is_bound and form.done(subsystem_add, by=person_of(request), vehicle=vehicle):
         messages.success(request, f"{form.result.name}: added.")
         return redirect("fleet:systems", code)
-    of = vehicle.subsystems.filter(code=request.GET.get("of", ""), parent=None).first()
+    asked = request.GET.get("of", "")
+    of = next((row for row in vehicle.subsystems.filter(parent=None) if row.code == asked), None)
     may_change = rules.may(request.user, "vehicle.change")
     words = about(request, vehicle, of=of, rows=_system_rows(vehicle, of), may_change=may_change)
     return answer(request, "fleet/systems.html", form, words)
