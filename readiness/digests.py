@@ -43,7 +43,8 @@ class Times:
             return True
         before = (first - day).days if first else None
         if before is not None and last is not None:
-            if before in self.days or (before < 0 and -(day - last).days in self.days and day > last):
+            after = (day - last).days
+            if (before >= 0 and before in self.days) or (after > 0 and -after in self.days):
                 return True
             if self.daily_from is not None and before <= self.daily_from and day <= last:
                 return True
