@@ -147,6 +147,7 @@ class TestSecondSignature:
 
     def test_the_rule_alone(self, card, mechanic, inspector, curator):
         """What a page asks before it offers the button, without the service behind it."""
+        card.refresh_from_db()
         today, held = timezone.localdate(), [CompetenceFactory.build(person=None, area="brakes")]
         assert may_second_sign(inspector, card, held, today)
         assert not may_second_sign(inspector, card, [], today)
