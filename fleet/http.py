@@ -90,4 +90,24 @@ class SignInRequiredMiddleware:
 def look_context(request: HttpRequest) -> dict[str, object]:
     """Theme, museum and mark for the layouts."""
     theme = request.COOKIES.get("lamp", "")
-    return {"theme": theme if theme in {"shed", "daylight"} else "", "museum": museum()}
+    user = request.user if hasattr(request, "user") else None
+    who = ""
+    if user is not None and user.is_authenticated:
+        role = next(
+            (
+                name
+                for name in (
+                    "coordinator",
+                    "lead",
+                    "manager",
+                    "curator",
+                    "administrator",
+                    "mechanic",
+                    "driver",
+                )
+                if user.has_role(name)
+            ),
+            "",
+        )
+        who = f"{role.capitalize()}: {user.name}" if role else user.name
+    return {"theme": theme if theme in {"shed", "daylight"} else "", "museum": museum(), "who": who}

@@ -1,4 +1,4 @@
-"""Addresses of the workshop: the phone's and the desk's."""
+"""Addresses of the workshop: the phone's, the desk's, and fault finding's."""
 
 from __future__ import annotations
 
@@ -9,9 +9,6 @@ from django.urls import URLPattern, URLResolver
 
 app_name = "maintenance"
 urlpatterns: list[URLPattern | URLResolver] = []
-for name in ("maintenance.urls_phone", "maintenance.urls_desk"):
+for name in ("maintenance.urls_phone", "maintenance.urls_desk", "maintenance.urls_which"):
     if find_spec(name) is not None:
-        try:
-            urlpatterns += import_module(name).urlpatterns
-        except ImportError:
-            pass
+        urlpatterns += import_module(name).urlpatterns

@@ -9,6 +9,7 @@ from typing import Any
 from django.db import transaction
 from django.dispatch import receiver
 
+from fleet.signals import fleet_changed
 from maintenance.signals import event_end_asked, freeze_asked, work_changed
 from readiness.enums import EventState
 from readiness.models import Event
@@ -19,6 +20,7 @@ log = logging.getLogger("running_order.assess")
 
 
 @receiver(work_changed)
+@receiver(fleet_changed)
 def ask_for_assessment(sender: Any = None, **kwargs: Any) -> None:
     request_assessment()
 
@@ -51,5 +53,7 @@ def next_event_end(sender: Any = None, *, day: dt.date, **kwargs: Any) -> dt.dat
 @receiver(freeze_asked)
 def next_freeze(sender: Any = None, *, day: dt.date, **kwargs: Any) -> dt.datetime | None:
     """The freeze of the next planned event on or after a day."""
-    event = Event.objects.filter(freeze_at__date__gte=day, state=EventState.PLANNED).order_by("freeze_at").first()
+    event = (
+        Event.objects.filter(freeze_at__date__gte=day, state=EventState.PLANNED).order_by("freeze_at").first()
+    )
     return event.freeze_at if event else None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
+from readiness import urls_import
 from readiness.views import (
     board,
     checklist,
@@ -56,3 +57,5 @@ urlpatterns = [
     path("record/reminders/<int:pk>/seen/", record_book.reminder_seen, name="reminder_seen"),
     path("find/", find.find, name="find"),
 ]
+
+urlpatterns += urls_import.urlpatterns

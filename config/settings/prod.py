@@ -23,3 +23,10 @@ SILENCED_SYSTEM_CHECKS = [
     "security.W008",  # the proxy redirects to https, see SECURE_SSL_REDIRECT
     "security.W021",  # a preload list is for public sites
 ]
+
+# Shared by all web processes: the count of wrong second-signature proofs and the museum's row live here.
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}
+    if REDIS_URL
+    else {"BACKEND": "django.core.cache.backends.filebased.FileBasedCache", "LOCATION": str(DATA_DIR / "cache")}
+}

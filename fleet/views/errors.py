@@ -12,7 +12,9 @@ def _page(request: HttpRequest, *, status: int, title: str, words: str, act: str
 
 def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponse:
     return _page(
-        request, status=403, title="This page was open too long",
+        request,
+        status=403,
+        title="This page was open too long",
         words="Nothing was written. What you typed is still on the page before this one.",
         act="Go back, copy what you typed, open the page again and hand it in.",
     )
@@ -20,19 +22,30 @@ def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponse:
 
 def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     return _page(
-        request, status=404, title="Nothing is kept under this address",
-        words="Nothing was changed.", act="Look for the vehicle, job or part in the find box.",
+        request,
+        status=404,
+        title="Nothing is kept under this address",
+        words="Nothing was changed.",
+        act="Look for the vehicle, job or part in the find box.",
     )
 
 
 def refused(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     words = str(exception) if exception and str(exception) else "Your roles do not allow this act."
-    return _page(request, status=403, title="Not yours to do", words=f"{words} Nothing was changed.", act="Ask the workshop lead or the administrator.")
+    return _page(
+        request,
+        status=403,
+        title="Not yours to do",
+        words=words if "Nothing" in words else f"{words} Nothing was changed.",
+        act="Ask the workshop lead or the administrator.",
+    )
 
 
 def broken(request: HttpRequest) -> HttpResponse:
     return _page(
-        request, status=500, title="Something broke here",
+        request,
+        status=500,
+        title="Something broke here",
         words="The fault is on our side. What you handed in was either kept whole or not at all.",
         act="Look whether it is there. If not, do it again; tell the administrator the time.",
     )
