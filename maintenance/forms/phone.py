@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from fleet.forms.base import ActForm, DayField
+from fleet.forms.base import DayField
 from fleet.models import Person
 from maintenance.enums import HeldFor, Judgement, TestKind
 from maintenance.judging import look_words
@@ -33,7 +34,7 @@ class Figure(forms.CharField):
         super().__init__(**kwargs)
 
     def to_python(self, value: Any) -> str:
-        text: str = super().to_python(value)
+        text = super().to_python(value) or ""
         return text.replace(",", ".") if text.count(",") == 1 and "." not in text else text
 
 
@@ -58,7 +59,18 @@ def photo_field(label: str = "Photograph", *, required: bool = False) -> forms.F
     )
 
 
-class PhoneForm(ActForm):
+class RefusingForm(forms.Form):
+    """Puts what a service refused at the field that it is about."""
+
+    def refuse(self, trouble: ValidationError) -> None:
+        if not hasattr(trouble, "error_dict"):
+            self.add_error(None, trouble)
+            return
+        for name, errors in trouble.error_dict.items():
+            self.add_error(name if name in self.fields else None, errors)
+
+
+class PhoneForm(RefusingForm):
     """One act on one job. `row` is the thing on the job that it is about, where there is one."""
 
     def __init__(

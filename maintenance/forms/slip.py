@@ -6,8 +6,7 @@ from typing import Any
 
 from django import forms
 
-from fleet.forms.base import ActForm
-from maintenance.forms.phone import photo_field
+from maintenance.forms.phone import RefusingForm, photo_field
 
 DOES = [
     ("pulls", "Pulls to one side"),
@@ -25,7 +24,7 @@ STOPPED = [("yes", "Yes, I stopped"), ("no", "No, drove on")]
 WHAT, STOP, MOVE = "What it does", "Stopped at once", "Safe to move"
 
 
-class SlipForm(ActForm):
+class SlipForm(RefusingForm):
     does = forms.ChoiceField(
         label="What does it do?", choices=DOES, widget=forms.RadioSelect, required=False,
         error_messages={"invalid_choice": "Choose one of the answers."},

@@ -114,7 +114,7 @@ def _done(
     return Outcome(status=200, act=act, key=key, said=answer["said"], others=() if repeated else others)
 
 
-def _photo(upload: UploadedFile | None, card: JobCard, by: Person, shows: str) -> Photo | None:
+def _photo(upload: UploadedFile[bytes] | None, card: JobCard, by: Person, shows: str) -> Photo | None:
     """Decoded and kept before the job is locked; the same picture again is the one on file."""
     if not upload:
         return None

@@ -41,7 +41,7 @@ def due_inspections(day: dt.date) -> QuerySet[Inspection]:
 @transaction.atomic
 def due_card_open(inspection: Inspection) -> JobCard | None:
     """The clock opens one job for one inspection; None when somebody has opened it meanwhile."""
-    row = Inspection.objects.select_for_update().select_related("vehicle").get(pk=inspection.pk)
+    row = Inspection.objects.select_for_update(of=("self",)).select_related("vehicle").get(pk=inspection.pk)
     if row.vehicle is None or row.cards.filter(state__in=OPEN_STATES).exists():
         return None
     card = JobCard(

@@ -1,15 +1,17 @@
-"""A job with everything that its page shows, in a fixed number of queries."""
+"""A job with everything that its page shows: the job, its lists, the people in them; one question each."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
+from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from fleet.enums import CompetenceKind, InspectArea
-from fleet.models import Competence, Fact
+from fleet.models import Competence, Fact, Person
 from maintenance.enums import OPEN_STATES
 from maintenance.models import (
     CautionRead,
@@ -22,21 +24,47 @@ from maintenance.models import (
     JobTest,
     LeaveSafe,
     Measure,
+    PartNeed,
     Reading,
     SpecialTool,
     StripItem,
     Tag,
     WorkLog,
 )
+from maintenance.phone.rows import Part, fill, parts_of
 
 MONTHS_24 = dt.timedelta(days=730)
 HISTORY = 12
 NOUGHT = Decimal(0)
+BRIEF = ("serial", "title", "state", "ended_at", "outcome_words", "access_id")
+LISTS = (
+    "steps", "strip_items", "card_photos", "tests", "signatures", "hours", "cautions_read", "readings", "left_safe", "tools",
+    "defects", "parts", "measures",
+)  # fmt: skip
+PEOPLE = ("done_by", "off_by", "back_by", "by", "person", "keeper")
 
 
-def cards_with_parts() -> QuerySet[JobCard]:
-    """Jobs with all that `waits_for` and the page read."""
-    return JobCard.objects.select_related(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loaded:
+    """A job, its lists filled in, and what is known around it."""
+
+    card: JobCard
+    facts: tuple[Fact, ...]
+    outdated: tuple[FactUse, ...]
+    earlier: tuple[JobCard, ...]
+    sharing: tuple[JobCard, ...]
+    measures: tuple[Measure, ...]
+    signers: tuple[tuple[int, str], ...]
+    tags: tuple[Tag, ...]
+
+
+def load(pk: int, now: dt.datetime, day: dt.date) -> Loaded:
+    """One job for its page.
+
+    Raises:
+        JobCard.DoesNotExist: there is no such job.
+    """
+    card = JobCard.objects.select_related(
         "vehicle",
         "subsystem",
         "access",
@@ -46,69 +74,131 @@ def cards_with_parts() -> QuerySet[JobCard]:
         "taken_by",
         "found_on",
         "inspection",
-    ).prefetch_related(
-        Prefetch("steps", JobStep.objects.select_related("done_by")),
-        Prefetch("strip_items", StripItem.objects.select_related("off_by", "back_by")),
-        Prefetch("card_photos", JobPhoto.objects.select_related("photo")),
-        Prefetch("tests", JobTest.objects.select_related("by")),
-        Prefetch("signatures", JobSignature.objects.select_related("person")),
-        Prefetch("hours", WorkLog.objects.select_related("person")),
-        Prefetch("cautions_read", CautionRead.objects.select_related("person")),
-        Prefetch("readings", Reading.objects.select_related("measure", "by", "replaced_by")),
-        Prefetch("left_safe", LeaveSafe.objects.select_related("by")),
-        Prefetch("tools", SpecialTool.objects.select_related("keeper")),
-        Prefetch("tags", Tag.objects.filter(lifted_at=None)),
-        Prefetch("fact_uses", FactUse.objects.select_related("fact", "fact__corrected_by")),
-        Prefetch("defects", Defect.objects.select_related("reported_by")),
-        "measures",
-        "parts",
-    )
+    ).get(pk=pk)
+    found = parts_of(JobCard.objects.filter(pk=pk), _parts(card, now, day))
+    _measures_set(found)
+    _people_set(found)
+    for name in LISTS:
+        fill(card, name, found[name])
+    return Loaded(
+        card=card, facts=tuple(found["facts"]), outdated=tuple(found["outdated"]), earlier=tuple(found["earlier"]),
+        sharing=tuple(found["sharing"]), measures=(*found["measures"], *found["more"]),
+        tags=tuple(found["tags"]),
+        signers=tuple(dict.fromkeys((one.person_id, one.person_name) for one in found["signers"])),
+    )  # fmt: skip
 
 
-def facts_of(card: JobCard) -> list[Fact]:
+def _parts(card: JobCard, now: dt.datetime, day: dt.date) -> dict[str, Part]:
+    return {
+        "steps": Part(rows=JobStep.objects.filter(card=card)),
+        "strip_items": Part(rows=StripItem.objects.filter(card=card)),
+        "card_photos": Part(rows=JobPhoto.objects.filter(card=card), extras={"shows": F("photo__shows")}),
+        "tests": Part(rows=JobTest.objects.filter(card=card)),
+        "signatures": Part(rows=JobSignature.objects.filter(card=card)),
+        "hours": Part(rows=WorkLog.objects.filter(card=card)),
+        "cautions_read": Part(rows=CautionRead.objects.filter(card=card)),
+        "readings": Part(rows=Reading.objects.filter(card=card, replaced_by=None).order_by("at", "pk")),
+        "left_safe": Part(rows=LeaveSafe.objects.filter(card=card)),
+        "tools": Part(rows=SpecialTool.objects.filter(cards=card)),
+        "tags": Part(rows=Tag.objects.filter(vehicle_id=card.vehicle_id, lifted_at=None)),
+        "defects": Part(rows=Defect.objects.filter(cards=card)),
+        "parts": Part(rows=PartNeed.objects.filter(card=card)),
+        "all_measures": Part(rows=_measures(card), extras={"is_wanted": Exists(_wanted(card).filter(measure_id=OuterRef("pk")))}),
+        "facts": Part(rows=_facts(card), extras={"was": F("corrects__value")}),
+        "outdated": Part(
+            rows=FactUse.objects.filter(card=card, fact__corrected_by__isnull=False),
+            extras={
+                "about": F("fact__about"), "was": F("fact__value"), "now": F("fact__corrected_by__value"),
+                "reason": F("fact__corrected_by__reason"),
+            },
+        ),
+        "earlier": Part(rows=_earlier(card, now), fields=BRIEF),
+        "sharing": Part(rows=_sharing(card), fields=BRIEF),
+        "signers": Part(rows=_signers(card.second_area, day), extras={"person_name": F("person__name")}),
+    }  # fmt: skip
+
+
+def _group(card: JobCard) -> str:
+    return card.subsystem.group if card.subsystem is not None else ""
+
+
+def _facts(card: JobCard) -> QuerySet[Fact]:
     """What holds for the system of this job today: corrected facts are left out, their corrections are in."""
-    group = card.subsystem.group if card.subsystem is not None else ""
-    rows = Fact.objects.filter(vehicle_id=card.vehicle_id, corrected_by=None).select_related(
-        "subsystem", "corrects"
-    )
-    if group:
-        rows = rows.filter(Q(subsystem__code__startswith=group) | Q(subsystem=None))
-    return list(rows)
+    rows = Fact.objects.filter(vehicle_id=card.vehicle_id, corrected_by=None)
+    group = _group(card)
+    return rows.filter(Q(subsystem__code__startswith=group) | Q(subsystem=None)) if group else rows
 
 
-def earlier_cards(card: JobCard, now: dt.datetime) -> list[JobCard]:
+def _earlier(card: JobCard, now: dt.datetime) -> QuerySet[JobCard]:
     """Jobs on the same system in two years, ended ones, newest first."""
     if card.subsystem is None:
-        return []
+        return JobCard.objects.filter(pk__in=[-1])
     rows = JobCard.objects.filter(
-        vehicle_id=card.vehicle_id,
-        subsystem__code__startswith=card.subsystem.group,
-        created_at__gte=now - MONTHS_24,
+        vehicle_id=card.vehicle_id, subsystem__code__startswith=_group(card), created_at__gte=now - MONTHS_24
     )
-    return list(rows.exclude(pk=card.pk).exclude(state__in=OPEN_STATES).order_by("-ended_at")[:12])
+    return rows.exclude(pk=card.pk).exclude(state__in=OPEN_STATES).order_by("-ended_at", "-pk")
 
 
-def sharing_cards(card: JobCard) -> list[JobCard]:
+def _sharing(card: JobCard) -> QuerySet[JobCard]:
     """Open jobs on this vehicle behind the same opening."""
-    if card.access_id is None and not card.access_group:
-        return []
-    same = Q(pk__in=[])
+    same = Q(pk__in=[-1])
     if card.access_id is not None:
         same |= Q(access_id=card.access_id)
     if card.access_group:
         same |= Q(access_group=card.access_group)
-    rows = JobCard.objects.filter(same, vehicle_id=card.vehicle_id, state__in=OPEN_STATES).exclude(pk=card.pk)
-    return list(rows.select_related("access"))
+    return JobCard.objects.filter(same, vehicle_id=card.vehicle_id, state__in=OPEN_STATES).exclude(pk=card.pk)
 
 
-def measures_of(card: JobCard) -> list[Measure]:
-    """What can be read on this job: what it asks for first, then the rest of its system."""
-    wanted = list(card.measures.all())
-    known = {one.pk for one in wanted}
-    if card.subsystem is None:
-        return wanted
-    rows = Measure.objects.filter(vehicle_id=card.vehicle_id, system__startswith=card.subsystem.group)
-    return wanted + [one for one in rows if one.pk not in known]
+def _wanted(card: JobCard) -> QuerySet[Any]:
+    through: Any = JobCard.measures.through
+    rows: QuerySet[Any] = through.objects.filter(jobcard_id=card.pk)
+    return rows
+
+
+def _measures(card: JobCard) -> QuerySet[Measure]:
+    """What the job asks for, what was read on it, and whatever else can be read on its system."""
+    read = Q(pk__in=Reading.objects.filter(card=card).values("measure_id"))
+    known = Q(pk__in=_wanted(card).values("measure_id")) | read
+    if card.subsystem is not None:
+        known |= Q(vehicle_id=card.vehicle_id, system__startswith=_group(card))
+    return Measure.objects.filter(known)
+
+
+def _signers(area: str, day: dt.date) -> QuerySet[Competence]:
+    """Who may pass work in this area on this day."""
+    return Competence.objects.filter(
+        Q(valid_through=None) | Q(valid_through__gte=day),
+        kind=CompetenceKind.INSPECT, area__in=[area, InspectArea.ANY] if area else [], person__is_active=True,
+        person__is_trainee=False,
+    ).order_by("person__name", "pk")  # fmt: skip
+
+
+def signers_of(area: str, day: dt.date) -> list[tuple[int, str]]:
+    return list(dict.fromkeys(_signers(area, day).values_list("person_id", "person__name")))
+
+
+def _measures_set(found: dict[str, list[Any]]) -> None:
+    """Readings know their measure; the job's own list holds what it asks for."""
+    every = {one.pk: one for one in found.pop("all_measures")}
+    found["measures"] = [one for one in every.values() if one.is_wanted]
+    found["more"] = [one for one in every.values() if not one.is_wanted]
+    replaced: Any = Reading._meta.get_field("replaced_by")
+    for reading in found["readings"]:
+        reading.measure = every[reading.measure_id]
+        replaced.set_cached_value(reading, None)
+
+
+def _people_set(found: dict[str, list[Any]]) -> None:
+    slots = [
+        (row, name)
+        for rows in found.values()
+        for row in rows
+        for name in PEOPLE
+        if getattr(row, f"{name}_id", None) is not None
+    ]
+    people = Person.objects.in_bulk({getattr(row, f"{name}_id") for row, name in slots})
+    for row, name in slots:
+        setattr(row, name, people[getattr(row, f"{name}_id")])
 
 
 def history_of(measures: Iterable[Measure]) -> dict[int, list[Reading]]:
@@ -123,15 +213,3 @@ def history_of(measures: Iterable[Measure]) -> dict[int, list[Reading]]:
         if len(kept) < HISTORY:
             kept.append(row)
     return found
-
-
-def signers_of(area: str, day: dt.date) -> list[tuple[int, str]]:
-    """Who may pass work in this area on this day, by name."""
-    if not area:
-        return []
-    rows = Competence.objects.filter(
-        Q(valid_through=None) | Q(valid_through__gte=day),
-        kind=CompetenceKind.INSPECT, area__in=[area, InspectArea.ANY], person__is_active=True, person__is_trainee=False,
-    )  # fmt: skip
-    pairs = rows.select_related("person").order_by("person__name").values_list("person_id", "person__name")
-    return list(dict.fromkeys(pairs))

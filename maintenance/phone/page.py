@@ -19,6 +19,7 @@ from maintenance.enums import CardState, HeldFor, SignatureKind, TestKind
 from maintenance.forms import phone as forms
 from maintenance.models import (
     CautionRead,
+    FactUse,
     JobCard,
     JobPhoto,
     JobStep,
@@ -26,6 +27,7 @@ from maintenance.models import (
     Reading,
     SpecialTool,
     StripItem,
+    Tag,
 )
 from maintenance.phone import loading
 from maintenance.phone.entries import Entry, build
@@ -106,7 +108,8 @@ class Page:
     above_all: str
     read_today: CautionRead | None
     facts: tuple[Fact, ...]
-    outdated: tuple[Fact, ...]
+    outdated: tuple[FactUse, ...]
+    tags: tuple[Tag, ...]
     earlier: tuple[JobCard, ...]
     again: int
     steps: tuple[StepRow, ...]
@@ -159,30 +162,28 @@ def card_page(pk: int, person: Person, bound: Bound | None = None) -> Page:
         JobCard.DoesNotExist: there is no such job.
     """
     now = timezone.now()
-    card = loading.cards_with_parts().get(pk=pk)
+    day = timezone.localdate(now)
+    loaded = loading.load(pk, now, day)
+    card = loaded.card
     kept = bound or {}
     signed = list(card.signatures.all())
-    earlier = loading.earlier_cards(card, now)
-    sharing = loading.sharing_cards(card)
     waits = waits_for(card, person=_hander(card))
-    readings, more = _measures(card, kept)
+    readings, more = _measures(card, loaded.measures, kept)
     off, off_count, back_count, backwards = _off(card, kept)
     steps = list(card.steps.all())
     return Page(
-        card=card, person=person, can=_can(card, person), entries=_entries(card, person, kept, timezone.localdate(now)),
-        hazards=tuple(card_hazards(card)), above_all=ABOVE_ALL, read_today=_read_today(card, person, timezone.localdate(now)),
-        facts=tuple(loading.facts_of(card)),
-        outdated=tuple(use.fact for use in card.fact_uses.all() if hasattr(use.fact, "corrected_by")),
-        earlier=tuple(earlier), again=len(earlier),
+        card=card, person=person, can=_can(card, person), entries=_entries(card, loaded.signers, kept, day),
+        hazards=tuple(card_hazards(card)), above_all=ABOVE_ALL, read_today=_read_today(card, person, day),
+        facts=loaded.facts, outdated=loaded.outdated, earlier=loaded.earlier, again=len(loaded.earlier), tags=loaded.tags,
         steps=_steps(steps, kept), steps_done=sum(1 for step in steps if step.done_at is not None),
         readings=readings, more_readings=more, off=off, off_count=off_count, back_count=back_count, backwards=backwards,
         photos=tuple(one for one in card.card_photos.all() if one.item_id is None),
-        tools=tuple(ToolRow(tool=one, away=one.is_away(timezone.localdate(now))) for one in card.tools.all()),
-        sharing=tuple(sharing), hours_saved=card.access.person_hours * len(sharing) if card.access is not None else Decimal(0),
+        tools=tuple(ToolRow(tool=one, away=one.is_away(day)) for one in card.tools.all()),
+        sharing=loaded.sharing, hours_saved=card.access.person_hours * len(loaded.sharing) if card.access is not None else Decimal(0),
         tests_asked=_tests_asked(card), waits=tuple(waits), handed_in=card.outcome in {"done", "limit"},
         handed_over=is_handed_over(waits), doer_sign=_last(signed, SignatureKind.DOER), second=second_signature(card),
         back_in_service=_last(signed, SignatureKind.RETURN), total_hours=sum((log.hours for log in card.hours.all()), Decimal(0)),
-        freeze=next_freeze(timezone.localdate(now)),
+        freeze=next_freeze(day),
     )  # fmt: skip
 
 
@@ -222,10 +223,12 @@ def _entry(
     return kept.get(fresh.id, fresh)
 
 
-def _entries(card: JobCard, person: Person, kept: Bound, day: dt.date) -> dict[str, Entry]:
+def _entries(
+    card: JobCard, known: tuple[tuple[int, str], ...], kept: Bound, day: dt.date
+) -> dict[str, Entry]:
     """The forms that stand once on the page, by act."""
     worked = doers(card)
-    signers = [pair for pair in loading.signers_of(card.second_area, day) if pair[0] not in worked]
+    signers = [pair for pair in known if pair[0] not in worked]
     listed = [
         _entry(kept, forms.HandBackForm, "hand_back"),
         _entry(kept, forms.HoldForm, "hold"),
@@ -268,23 +271,16 @@ def _steps(steps: list[JobStep], kept: Bound) -> tuple[StepRow, ...]:
     )
 
 
-def _measures(card: JobCard, kept: Bound) -> tuple[tuple[MeasureRow, ...], tuple[MeasureRow, ...]]:
-    wanted = {one.pk for one in card.measures.all()}
-    measures = loading.measures_of(card)
-    live = [one for one in card.readings.all() if not hasattr(one, "replaced_by")]
-    wanted |= {one.measure_id for one in live}
-    known = {one.pk for one in measures}
-    measures += [one.measure for one in live if one.measure_id not in known and not known.add(one.measure_id)]  # type: ignore[func-returns-value]
+def _measures(
+    card: JobCard, measures: tuple[Measure, ...], kept: Bound
+) -> tuple[tuple[MeasureRow, ...], tuple[MeasureRow, ...]]:
+    live = list(card.readings.all())
+    wanted = {one.pk for one in card.measures.all()} | {one.measure_id for one in live}
     history = loading.history_of(measures)
     row = museum()
-    share = row.near_share if row is not None else Decimal(0)
-    start = counted_from(card)
-    rows = [
-        _measure(
-            one, wanted, live, history.get(one.pk, []), share, kept, start is not None or bool(card.refit_at)
-        )
-        for one in measures
-    ]
+    share = row.near_share if row is not None else loading.NOUGHT
+    together = counted_from(card) is not None
+    rows = [_measure(one, wanted, live, history.get(one.pk, []), share, kept, together) for one in measures]
     return tuple(one for one in rows if one.wanted), tuple(one for one in rows if not one.wanted)
 
 

@@ -58,7 +58,7 @@ def slip_hand_in(
     words: str,
     answers: Mapping[str, str],
     name: str = "",
-    upload: UploadedFile | None = None,
+    upload: UploadedFile[bytes] | None = None,
 ) -> Defect:
     """Report a fault from the four questions. `by` None came with the vehicle's tag, without a sign-in.
 

@@ -6,7 +6,7 @@ import json
 from typing import Any, cast
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
@@ -28,15 +28,23 @@ PARTS = "phone/parts.html"
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
 def card(request: HttpRequest, pk: int) -> HttpResponse:
+    if request.method != "POST":
+        return _shown(request, pk)
     row = get_object_or_404(
         JobCard.objects.select_related("vehicle", "subsystem", "access", "taken_by"), pk=pk
     )
-    if request.method != "POST":
-        return render(request, PAGE, _context(request, card_page(pk, cast("Person", request.user))))
     outcome = apply(request, row)
-    if request.headers.get("HX-Request"):
-        return _part(request, row, outcome)
-    return _whole(request, row, outcome)
+    return (
+        _part(request, row, outcome) if request.headers.get("HX-Request") else _whole(request, row, outcome)
+    )
+
+
+def _shown(request: HttpRequest, pk: int) -> HttpResponse:
+    try:
+        page = card_page(pk, cast("Person", request.user))
+    except JobCard.DoesNotExist as missing:
+        raise Http404 from missing
+    return render(request, PAGE, _context(request, page))
 
 
 def _context(request: HttpRequest, page: Page, outcome: Outcome | None = None) -> dict[str, Any]:

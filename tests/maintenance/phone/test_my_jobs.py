@@ -164,3 +164,4 @@ def test_a_card_costs_the_same_with_one_and_with_three_of_each(ready, mechanic, 
         bench.strip_back(item=bench.strip_add(card=ready.card, by=mechanic, what=f"Pin {place}"), by=mechanic)
         bench.card_steps_set(card=ready.card, by=mechanic, steps=[f"Step {place}"])
     assert queries(browser, url) == first
+    assert first <= 2 + 6  # session and user, and six for the page
