@@ -96,7 +96,7 @@ def letters(now: dt.datetime) -> Iterator[Letter]:
         day = due_day(kind, now, first, last)
         if day is None:
             continue
-        period = f"{t.event.code} {day}" if t.event and kind in {"driver", "everybody"} else f"{day}"
+        period = f"{t.event.code[:29]} {day}" if t.event and kind in {"driver", "everybody"} else f"{day}"
         for person in t.people:
             if (role and not getattr(person, role)) or services.is_settled(kind, period, person):
                 continue

@@ -33,7 +33,7 @@ def evening_keep(*, now: dt.datetime | None = None) -> int:
 
 
 def _period(event: Event, day: dt.date) -> str:
-    return f"{event.code} {day.isoformat()}"
+    return f"{event.code[:29]} {day.isoformat()}"  # no longer than its column
 
 
 def _is_done(event: Event, day: dt.date) -> bool:

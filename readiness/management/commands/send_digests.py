@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from fleet import mail
 from readiness import digests
+from readiness.queries.reminders import wall_clock
 from readiness.services.digests import digests_send
 from readiness.snapshot.rows import museum_row
 
@@ -51,7 +52,7 @@ class Command(BaseCommand):
 
     def _tell(self, moment: dt.datetime) -> None:
         count = 0
-        for letter in digests.letters(digests.wall_clock(moment)):
+        for letter in digests.letters(wall_clock(moment)):
             if not letter.lines:
                 continue
             count += 1

@@ -106,3 +106,14 @@ def test_only_the_newest_twenty_are_kept_beside_the_evenings(entry, clock) -> No
         assessing.assess_wanted(force=True)
     assert Assessment.objects.filter(is_evening=True).count() == 1
     assert Assessment.objects.filter(is_evening=False).count() == 21
+
+
+def test_an_event_with_the_longest_code_has_its_record(event, coordinator, vehicle) -> None:
+    from readiness.models import Event
+    from readiness.models.assessments import Done as Row
+
+    entry_add(by=coordinator, slot=slot_of(coordinator, event), vehicle=vehicle)
+    Event.objects.filter(pk=event.pk).update(code="L" * 30)
+    assert evening_forecast() == 1
+    row = Row.objects.get(job=evening.JOB)
+    assert len(row.period) <= Row._meta.get_field("period").max_length

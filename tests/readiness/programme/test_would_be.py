@@ -62,15 +62,20 @@ def test_a_driver_in_two_places_is_told_here_and_there(demo) -> None:
     assert "S6, Wren: Isla Wendt is also driver of Gannet" in said.elsewhere
 
 
-def test_changing_an_entry_does_not_count_it_twice(demo) -> None:
-    row = slot(demo, "S8")
-    there = Entry.objects.get(slot=row, vehicle__code="V12")
-    crew = tuple(CrewDuty(duty=c.duty, person=c.person.code if c.person else "") for c in there.crew.all())
-    said = would_be(event=demo, slot=row, wish=Wish(vehicle="V12", replaces="V12", crew=crew))
-    stands = stored(demo, row, "V12")
-    assert said is not None
-    assert (said.standing, said.percent) == (stands["standing"], stands["percent"])
-    assert said.elsewhere == ()
+def test_changing_an_entry_does_not_count_its_use_twice(demo) -> None:
+    """Plodder's oil is good for 3.2 h; up to Sunday's S3 it runs 2.75 h, and 3.25 h if that half hour counted twice."""
+    for there in Entry.objects.filter(vehicle__code="V11").select_related("slot"):
+        crew = tuple(
+            CrewDuty(duty=c.duty, person=c.person.code if c.person else "", borrowed=c.borrowed)
+            for c in there.crew.all()
+        )
+        ticks = frozenset(f"limit-{t.limit_id}" for t in there.ticks.all())
+        wish = Wish(vehicle="V11", replaces="V11", crew=crew, ticks=ticks)
+        said = would_be(event=demo, slot=there.slot, wish=wish)
+        stands = stored(demo, there.slot, "V11")
+        assert said is not None
+        assert (said.standing, said.percent) == (stands["standing"], stands["percent"]), there
+        assert said.elsewhere == ()
 
 
 def test_a_swap_moves_the_use_to_the_other_vehicles_meters(demo) -> None:
@@ -84,7 +89,8 @@ def test_a_swap_moves_the_use_to_the_other_vehicles_meters(demo) -> None:
     usual = would_be(event=demo, slot=row, wish=Wish(vehicle="V08", replaces="V08"))
     assert usual is not None
     assert not any(
-        "brake adjustment" in words.lower() and weight == "To be cleared" for weight, words, _ in usual.reasons
+        "brake adjustment" in words.lower() and weight == "To be cleared"
+        for weight, words, _ in usual.reasons
     )
 
 
