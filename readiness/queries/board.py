@@ -101,7 +101,8 @@ def held_words(entry: dict[str, Any]) -> str:
         limits = [r["words"] for r in entry["reasons"] if r["weight"] == "limit"]
         return limits[0] if limits else "Nothing holds it"
     no_work = next(
-        (r for r in reasons if r["weight"] == "open" and not r["clears"] and r["act"] and not r["sure"]), None
+        (r for r in reasons if r["weight"] == "open" and not r["clears"] and r["act"] and not r.get("sure")),
+        None,
     )
     chosen = reasons[0] if reasons[0]["weight"] in {"barred", "down"} else no_work or reasons[0]
     return str(chosen["data"].get("label") or chosen["words"])

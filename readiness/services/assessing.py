@@ -12,7 +12,8 @@ from django.utils import timezone
 
 from readiness.enums import EventState
 from readiness.models import Assessment, Event
-from readiness.services.working_out import Worked, result_of, work_out
+from readiness.services.results import result_of
+from readiness.services.working_out import Worked, work_out
 from readiness.snapshot import fetch
 
 log = logging.getLogger("running_order.assess")
