@@ -21,6 +21,7 @@ from maintenance.services.submissions import once
 
 __all__ = ["DayField", "DeskForm", "figure_field", "people", "system_choices", "words_field"]
 
+AS_ASKED = [("", "As its system asks"), ("yes", "Yes"), ("no", "No")]
 KEPT_OUT = frozenset({"csrfmiddlewaretoken", "key", "version"})
 
 

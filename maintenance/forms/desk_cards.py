@@ -10,9 +10,9 @@ from django import forms
 from fleet.enums import InspectArea
 from fleet.models import Person, Skill, Subsystem, Vehicle
 from fleet.rules import may
-from maintenance.defaults import card_defaults
 from maintenance.enums import OPEN_STATES, CardKind, CardState, HeldFor, Timing
 from maintenance.forms.desk import (
+    AS_ASKED,
     DayField,
     DeskForm,
     figure_field,
@@ -36,6 +36,7 @@ PLAN = (
     "place", "needs_functional_test", "needs_road_test", "second_area", "needs_consent", "outside_on", "outside_who",
     "drying_hours", "voids_readings", "removes_original", "inspection", "subsystem",
 )  # fmt: skip
+TESTS = ("needs_functional_test", "needs_road_test")
 HOURS = ("hours_best", "hours_usual", "hours_bad")
 LISTS = ("defects", "skills", "tools", "after", "measures")
 
@@ -92,7 +93,7 @@ class CardForm(DeskForm):
         label="Functional test, on the vehicle, standing", required=False
     )
     needs_road_test = forms.BooleanField(label="Road test", required=False)
-    second_area = forms.ChoiceField(label="Second signature for", required=False)
+    second_area = forms.ChoiceField(label="Second signature for")
     needs_consent = forms.BooleanField(label="Needs the curator's consent", required=False)
     removes_original = forms.BooleanField(label="Takes off an original part", required=False)
     voids_readings = forms.BooleanField(
@@ -139,6 +140,7 @@ class CardForm(DeskForm):
             plain[name] = getattr(card, f"{name}_id") or ""
         for name in HOURS:
             plain[name] = f"{plain[name].normalize():f}" if plain[name] is not None else ""
+        plain["second_area"] = card.second_area or "none"
         lists = {name: [row.pk for row in getattr(card, name).all()] for name in LISTS}
         steps = "\n".join(
             f"{step.text} | {step.source}" if step.source else step.text
@@ -149,17 +151,19 @@ class CardForm(DeskForm):
 
     def _choices(self) -> None:
         self.fields["subsystem"].choices = system_choices(self.systems, "Not sure where")  # type: ignore[attr-defined]
+        may_drop = may(self.by, "card.return")
+        asked = [("asked", "As its system asks")] if self.card is None else []
         none = (
-            [("", "None wanted")]
-            if self.card is None or may(self.by, "card.return") or not self.card.second_area
+            [("none", "None wanted")]
+            if may_drop or (self.card is not None and not self.card.second_area)
             else []
         )
-        asked = [("asked", "As its system asks")] if self.card is None else []
-        if self.card is None and not may(self.by, "card.return"):
-            none = []
         self.fields["second_area"].choices = [*asked, *none, *InspectArea.choices]  # type: ignore[attr-defined]
-        if asked:
+        if self.card is None:
             self.fields["second_area"].initial = "asked"
+            for name in TESTS:
+                label = self.fields[name].label
+                self.fields[name] = forms.ChoiceField(label=label, choices=AS_ASKED, required=False)
         querysets: dict[str, Any] = {
             "defects": self.vehicle.defects.filter(state__in=OPEN), "measures": self.vehicle.measures.all(),
             "after": self.vehicle.cards.filter(state__in=OPEN_STATES).exclude(pk=self.card.pk if self.card else 0),
@@ -188,19 +192,34 @@ class CardForm(DeskForm):
 
     def words(self) -> dict[str, Any]:
         data = super().words()
-        steps = self.step_lines() if "steps" in self.fields else None
-        data.pop("steps", None)
-        if self.card is not None:
-            if "defects" in data:
-                data["defects"] = [one for one in data["defects"] if one.is_open] or list(data["defects"])
-            return {**data, "steps": steps, **{name: figure_of(data, name) for name in HOURS}}
+        data["steps"] = self.step_lines() if "steps" in self.fields else None
+        data |= {name: figure_of(data, name) for name in HOURS}
+        if data["second_area"] == "none":
+            data["second_area"] = ""
+        return self._standing(data, self.card) if self.card is not None else self._new(data)
+
+    @staticmethod
+    def _standing(data: dict[str, Any], card: JobCard) -> dict[str, Any]:
+        """Faults that stay as they are are not handed in again: one of them may have ended since."""
+        if "defects" in data and {one.pk for one in data["defects"]} == {
+            one.pk for one in card.defects.all()
+        }:
+            del data["defects"]
+        return data
+
+    @staticmethod
+    def _new(data: dict[str, Any]) -> dict[str, Any]:
+        """What is left to its system and its kind is not said at all, so that the service decides it."""
         if data["second_area"] == "asked":
-            system = data["subsystem"].code if data["subsystem"] else ""
-            data["second_area"] = card_defaults(
-                system=system, kind=data["kind"], lifts=self.vehicle.lifts
-            ).second_area
+            del data["second_area"]
+        for name in TESTS:
+            answer = data.pop(name)
+            if answer:
+                data[name] = answer == "yes"
+        if not data["needs_consent"]:
+            del data["needs_consent"]
         data.pop("expected_version", None)
-        return {**data, "steps": steps or (), **{name: figure_of(data, name) for name in HOURS}}
+        return {**data, "steps": data["steps"] or ()}
 
 
 class HoldForm(DeskForm):

@@ -10,6 +10,7 @@ from fleet.enums import Function, InspectArea
 from fleet.models import Skill, Subsystem
 from maintenance.enums import Effect, Timing
 from maintenance.forms.desk import (
+    AS_ASKED,
     DeskForm,
     figure_field,
     figure_of,
@@ -27,7 +28,6 @@ THEN = [
     ("put off", "Put it off, with limits"),
     ("nothing", "Nothing yet"),
 ]
-AS_ASKED = [("", "As its system asks"), ("yes", "Yes"), ("no", "No")]
 JOB_FIELDS = (
     "job_title", "timing", "hours_best", "hours_usual", "hours_bad", "persons", "suits", "skills", "access", "place",
     "tools", "parts", "functional", "road", "second",

@@ -51,7 +51,7 @@ class PartForm(DeskForm):
         empty_label="As the job says",
     )
     quantity = forms.IntegerField(label="How many", min_value=1, max_value=999, initial=1)
-    state = forms.ChoiceField(label="How it stands", choices=BEGINS_AS)
+    state = forms.ChoiceField(label="How it stands", choices=BEGINS_AS, initial=NeedState.NOT_ORDERED.value)
     supplier = forms.CharField(
         label="Supplier", max_length=80, required=False, help_text="A new name is added to the list."
     )

@@ -82,7 +82,7 @@ def _page(request: HttpRequest, pk: int, only: str = "", refused: DeskForm | Non
     acts = [
         (name, ACTS[name][3], refused if name == only and refused else _form(name, row, None))
         for name in ACTS
-        if offered[name]
+        if offered[name] or (name == only and refused)
     ]
     words = {
         "due": due,

@@ -146,6 +146,8 @@ def finding(meeting: MeetingDay | Refusal | None, today: dt.date) -> str:
     if meeting.on is None:
         return "Its own line does not run toward the limit."
     at = f"Its own line meets the limit about {day_words(meeting.on, today)}"
+    if meeting.soonest == meeting.latest:
+        return f"{at}."
     if meeting.soonest and meeting.latest:
         return f"{at}; between {day_words(meeting.soonest, today)} and {day_words(meeting.latest, today)} by its scatter."
     return (
