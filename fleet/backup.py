@@ -12,6 +12,7 @@ import os
 import shutil
 import sqlite3
 import subprocess
+import time
 from collections.abc import Iterator, Mapping
 from contextlib import closing
 from dataclasses import dataclass
@@ -21,7 +22,7 @@ from typing import Any
 
 from django.apps import apps
 from django.conf import settings
-from django.db import connection, transaction
+from django.db import connection
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.migrations.recorder import MigrationRecorder
 
@@ -32,6 +33,7 @@ MANIFEST = "manifest.json"
 SEAL = "manifest.sha256"
 DATABASE_FILES = {"sqlite": "database.sqlite3", "postgresql": "database.sql"}
 CHUNK = 1 << 20
+LOCK_WAIT_S = 60.0
 
 
 class BackupError(Exception):
@@ -129,6 +131,7 @@ def restore_backup(folder: Path, *, replace: bool = False) -> Contents:
         BackupError: the backup is damaged, is for the other kind of database, or there is a museum here and `replace`
             was not asked for. Nothing was changed.
     """
+    _stand_outside()
     manifest = check_backup(folder)
     if manifest["database"] != connection.vendor:
         raise BackupError(
@@ -186,11 +189,18 @@ def _known_migrations() -> set[str]:
 # The two databases
 
 
+def _stand_outside() -> None:
+    if connection.in_atomic_block:
+        raise BackupError(
+            "A museum is not copied inside a transaction: what is not yet written would be missing."
+        )
+
+
 def _dump_database(target: Path) -> None:
     if connection.vendor == "sqlite":
         connection.ensure_connection()
         with closing(sqlite3.connect(target)) as copy:
-            connection.connection.backup(copy)
+            _copy_pages(connection.connection, copy)
         return
     with target.open("wb") as written:
         _run_client(
@@ -203,11 +213,9 @@ def _dump_database(target: Path) -> None:
 def _load_database(source: Path) -> None:
     if connection.vendor == "sqlite":
         # Through SQLite itself, not by moving files: it takes the locks, and a cut halfway rolls back.
-        if transaction.get_connection().in_atomic_block:
-            raise BackupError("A restore cannot run inside a transaction.")
         connection.ensure_connection()
-        with closing(sqlite3.connect(f"file:{source}?mode=ro", uri=True)) as copy:
-            copy.backup(connection.connection)
+        with closing(sqlite3.connect(f"{source.as_uri()}?mode=ro", uri=True)) as copy:
+            _copy_pages(copy, connection.connection)
         connection.close()
         return
     connection.close()
@@ -221,6 +229,19 @@ def _load_database(source: Path) -> None:
     ]
     clear = "--command=DROP SCHEMA IF EXISTS public CASCADE"  # the file makes it anew
     _run_client([*words, clear, f"--file={source}"], connection)
+
+
+def _copy_pages(source: sqlite3.Connection, target: sqlite3.Connection) -> None:
+    """SQLite's online copy; it waits for a writer of its own accord, and for ever, so the wait is ended here."""
+    deadline = time.monotonic() + LOCK_WAIT_S
+
+    def still_waiting(status: int, remaining: int, total: int) -> None:
+        if time.monotonic() > deadline:
+            raise BackupError(
+                f"Somebody held the database for {LOCK_WAIT_S:.0f} s. Nothing was changed; try again."
+            )
+
+    source.backup(target, progress=still_waiting)
 
 
 def _run_client(command: list[str], database: BaseDatabaseWrapper, stdout: Any = subprocess.DEVNULL) -> None:

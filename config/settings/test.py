@@ -27,3 +27,5 @@ CELERY_TASK_ALWAYS_EAGER = True
 CELERY_TASK_EAGER_PROPAGATES = True
 AXES_ENABLED = False
 FORECAST_SAMPLES = 200
+# So that the coverage of templates can be counted line by line.
+TEMPLATES[0]["OPTIONS"]["debug"] = True

@@ -1,15 +1,21 @@
 """A backup that was never restored is a hope: each test here restores, or is refused."""
 
+import errno
 import hashlib
 import json
 import shutil
+import sqlite3
+from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 from django.core.management import CommandError, call_command
+from django.db import connection
 
-from fleet.backup import BackupError, check_backup
+from fleet import backup
+from fleet.backup import BackupError, check_backup, make_backup, restore_backup
 from tests.plugins.servers import Postgres
 from tests.services.house import House
 
@@ -254,3 +260,80 @@ def test_a_manifest_that_points_outside_or_is_of_another_form_is_refused(small: 
     sealed(manifest)
     with pytest.raises(BackupError, match="is a link"):
         check_backup(night)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_what_cannot_be_written_or_read_is_said_in_words(
+    small: tuple[House, Path], tmp_path: Path, settings: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _, night = small
+    settings.MEDIA_ROOT = tmp_path / "empty"
+
+    def full(*args: Any, **kwargs: Any) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as patched:
+        patched.setattr("fleet.backup._seal", full)
+        with pytest.raises(BackupError, match=r"The backup was not made: .*No space left"):
+            make_backup(tmp_path / "other-night", now=datetime(2026, 5, 2, tzinfo=UTC))
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["night", "shed"]
+
+    (night / "media" / "photos" / "new.jpg").write_bytes(b"")
+    with pytest.raises(BackupError, match="Not part of the backup"):
+        check_backup(night)
+    (night / "media" / "photos" / "new.jpg").unlink()
+    (night / "media" / "photos" / "a.jpg").unlink()
+    with pytest.raises(BackupError, match="Missing from the backup"):
+        check_backup(night)
+    (night / "manifest.sha256").unlink()
+    with pytest.raises(BackupError, match="is not a whole backup"):
+        check_backup(night)
+    with pytest.raises(BackupError, match="points outside"):
+        backup._inside(night, "../elsewhere")
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"database": "mainframe"}, "This backup is of mainframe"),
+        ({"migrations": ["fleet.9999_from_the_future"]}, "made by a newer version"),
+    ],
+)
+def test_a_backup_of_another_house_is_refused(
+    small: tuple[House, Path], change: dict[str, Any], words: str
+) -> None:
+    _, night = small
+    manifest = {**json.loads((night / "manifest.json").read_text()), "database": connection.vendor, **change}
+    text = json.dumps(manifest).encode()
+    (night / "manifest.json").write_bytes(text)
+    (night / "manifest.sha256").write_text(hashlib.sha256(text).hexdigest())
+    with pytest.raises(BackupError, match=words):
+        restore_backup(night)
+
+
+def test_a_writer_that_never_lets_go_ends_the_wait(
+    small: tuple[House, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    house, _ = small
+    monkeypatch.setattr("fleet.backup.LOCK_WAIT_S", 0.6)
+    with closing(sqlite3.connect(house.data / "running-order.sqlite3", timeout=0.1)) as source:
+        with closing(sqlite3.connect(house.data / "running-order.sqlite3", isolation_level=None)) as writer:
+            writer.execute("BEGIN EXCLUSIVE")
+            with (
+                closing(sqlite3.connect(":memory:")) as copy,
+                pytest.raises(BackupError, match="Somebody held the database"),
+            ):
+                backup._copy_pages(source, copy)
+            writer.execute("ROLLBACK")
+        with closing(sqlite3.connect(":memory:")) as copy:
+            backup._copy_pages(source, copy)
+            assert copy.execute("SELECT name FROM fleet_museum").fetchall() == [("Old Shed Museum",)]
+
+
+@pytest.mark.django_db
+def test_nothing_is_copied_inside_a_transaction(tmp_path: Path) -> None:
+    with pytest.raises(BackupError, match="inside a transaction"):
+        make_backup(tmp_path / "night", now=datetime(2026, 5, 2, tzinfo=UTC))
+    with pytest.raises(BackupError, match="inside a transaction"):
+        restore_backup(tmp_path / "night")

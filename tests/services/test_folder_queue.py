@@ -1,5 +1,6 @@
 """The embedded queue loses nothing: not with several senders at once, not when its worker is killed."""
 
+import fcntl
 import multiprocessing
 import signal
 import subprocess
@@ -10,6 +11,7 @@ from pathlib import Path
 from queue import Empty
 from typing import Any
 
+import pytest
 from kombu import Connection, Exchange, Queue
 
 from config import folder_queue
@@ -110,3 +112,21 @@ def test_a_rejected_message_can_be_put_back_or_dropped(tmp_path: Path) -> None:
     assert tries == {0: 2, 1: 1}
     assert list(drain(tmp_path)) == []
     assert list((tmp_path / "work" / "taken").iterdir()) == []
+
+
+def test_counting_and_emptying(tmp_path: Path) -> None:
+    send(tmp_path, 1, 5)
+    with link(tmp_path) as connection:
+        channel: Any = connection.default_channel
+        assert channel.queue_declare("work").message_count == 5
+        assert channel.queue_purge("work") == 5
+        assert channel.queue_declare("work").message_count == 0
+    assert list(drain(tmp_path)) == []
+
+
+def test_a_second_consumer_is_refused_while_the_lock_is_held_elsewhere(tmp_path: Path) -> None:
+    (tmp_path / "work").mkdir()
+    with (tmp_path / "work" / "worker.lock").open("w") as held:
+        fcntl.flock(held, fcntl.LOCK_EX)
+        with pytest.raises(folder_queue.QueueTakenError, match="Another worker already empties"):
+            list(drain(tmp_path))

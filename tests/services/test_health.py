@@ -13,6 +13,7 @@ from django.db.migrations.recorder import MigrationRecorder
 from django.http import HttpRequest, HttpResponse
 from django.test import Client, RequestFactory
 
+from config import celery
 from fleet.proxy import CallerAddressMiddleware
 from fleet.views import health
 
@@ -109,6 +110,15 @@ def test_a_queue_that_cannot_be_written(tmp_path: Path, monkeypatch: pytest.Monk
     assert health.queue() == "fit"
     monkeypatch.setitem(current_app.conf.broker_transport_options, "folder", str(in_the_way))
     assert health.queue() == "The queue does not answer; what people enter is kept and worked off later."
+
+
+def test_the_pulse_is_what_the_worker_leaves(pulse: Path) -> None:
+    celery.pulse("a-note")
+    assert health.worker(now=datetime.now(UTC)) == "fit"
+    assert pulse.read_text().endswith(" a-note\n")
+    celery.first_pulse()  # a worker that has just started shows life at once
+    assert pulse.read_text().endswith(" \n")
+    assert [path.name for path in pulse.parent.iterdir()] == ["pulse"]
 
 
 @pytest.mark.django_db
