@@ -22,6 +22,7 @@ from maintenance.services.submissions import once
 __all__ = ["DayField", "DeskForm", "figure_field", "people", "system_choices", "words_field"]
 
 AS_ASKED = [("", "As its system asks"), ("yes", "Yes"), ("no", "No")]
+LONGEST_ID = 18
 KEPT_OUT = frozenset({"csrfmiddlewaretoken", "key", "version"})
 
 
@@ -105,6 +106,21 @@ class DeskForm(ActForm):
             )
             data[self.add_prefix("version")] = str(now)
         self.data = data
+
+
+class Several(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]
+    """Several rows, ticked. A number that no row can have is refused here: the database would break on it."""
+
+    def __init__(self, queryset: Any, *, label: str, help_text: str = "") -> None:
+        super().__init__(
+            queryset, label=label, help_text=help_text, required=False, widget=forms.CheckboxSelectMultiple
+        )
+
+    def clean(self, value: Any) -> Any:
+        for one in value or ():
+            if not str(one).isdecimal() or len(str(one)) > LONGEST_ID:
+                raise ValidationError(self.error_messages["invalid_choice"], "invalid_choice", {"value": one})
+        return super().clean(value)
 
 
 def words_field(

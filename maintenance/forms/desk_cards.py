@@ -15,6 +15,7 @@ from maintenance.forms.desk import (
     AS_ASKED,
     DayField,
     DeskForm,
+    Several,
     figure_field,
     figure_of,
     lines_of,
@@ -41,12 +42,6 @@ HOURS = ("hours_best", "hours_usual", "hours_bad")
 LISTS = ("defects", "skills", "tools", "after", "measures")
 
 
-def _many(queryset: Any, label: str, help_text: str = "") -> forms.ModelMultipleChoiceField[Any]:
-    return forms.ModelMultipleChoiceField(
-        queryset, label=label, required=False, help_text=help_text, widget=forms.CheckboxSelectMultiple
-    )
-
-
 class CardForm(DeskForm):
     """The plan of a job, new or standing."""
 
@@ -58,7 +53,7 @@ class CardForm(DeskForm):
     subsystem = forms.ChoiceField(label="System", required=False)
     code = forms.CharField(label="Short name in tables", max_length=30, required=False)
     timing = forms.ChoiceField(label="When", choices=Timing.choices, initial=Timing.BEFORE)
-    defects = _many(Defect.objects.none(), "Faults that it clears")
+    defects = Several(Defect.objects.none(), label="Faults that it clears")
     hours_best = figure_field("Hours, at best", required=False)
     hours_usual = figure_field("Hours, as a rule", required=False)
     hours_bad = figure_field(
@@ -68,7 +63,7 @@ class CardForm(DeskForm):
         label="Persons, for all of those hours", min_value=1, max_value=12, initial=1
     )
     suits = forms.ModelChoiceField(people(), label="Suits", required=False, empty_label="No one named")
-    skills = _many(Skill.objects.all(), "Skill, any one of these")
+    skills = Several(Skill.objects.all(), label="Skill, any one of these")
     access = forms.ModelChoiceField(
         Access.objects.all(), label="Way in", required=False, empty_label="Nothing to open"
     )
@@ -79,8 +74,8 @@ class CardForm(DeskForm):
         help_text="Jobs with the same word share one opening.",
     )
     place = forms.ModelChoiceField(Place.objects.all(), label="Place", required=False, empty_label="Anywhere")
-    tools = _many(SpecialTool.objects.all(), "Special tools")
-    after = _many(JobCard.objects.none(), "Needs these done first")
+    tools = Several(SpecialTool.objects.all(), label="Special tools")
+    after = Several(JobCard.objects.none(), label="Needs these done first")
     steps = words_field(
         "Steps still to do, one a line",
         rows=6,
@@ -88,7 +83,7 @@ class CardForm(DeskForm):
         longest=8000,
         help_text="A source may follow after |, such as: Free the adjuster | workshop manual, page 41.",
     )
-    measures = _many(Measure.objects.none(), "Readings wanted before it is handed in")
+    measures = Several(Measure.objects.none(), label="Readings wanted before it is handed in")
     needs_functional_test = forms.BooleanField(
         label="Functional test, on the vehicle, standing", required=False
     )

@@ -12,6 +12,7 @@ from maintenance.enums import Effect, Timing
 from maintenance.forms.desk import (
     AS_ASKED,
     DeskForm,
+    Several,
     figure_field,
     figure_of,
     lines_of,
@@ -64,19 +65,12 @@ class AssessForm(DeskForm):
         label="Persons, for all of those hours", min_value=1, max_value=12, initial=1, required=False
     )
     suits = forms.ModelChoiceField(people(), label="Suits", required=False, empty_label="No one named")
-    skills = forms.ModelMultipleChoiceField(
-        Skill.objects.all(),
-        label="Skill, any one of these",
-        required=False,
-        widget=forms.CheckboxSelectMultiple,
-    )
+    skills = Several(Skill.objects.all(), label="Skill, any one of these")
     access = forms.ModelChoiceField(
         Access.objects.all(), label="Way in", required=False, empty_label="Nothing to open"
     )
     place = forms.ModelChoiceField(Place.objects.all(), label="Place", required=False, empty_label="Anywhere")
-    tools = forms.ModelMultipleChoiceField(
-        SpecialTool.objects.all(), label="Special tools", required=False, widget=forms.CheckboxSelectMultiple
-    )
+    tools = Several(SpecialTool.objects.all(), label="Special tools")
     parts = words_field(
         "Parts, one a line", required=False, help_text="They go to the stores as not ordered."
     )

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from fleet.models import Person
 from maintenance.enums import VALUED_LIMITS, LimitKind
-from maintenance.forms.desk import DayField, DeskForm, figure_field, people, words_field
+from maintenance.forms.desk import DayField, DeskForm, Several, figure_field, people, words_field
 from maintenance.models import Defect, Deferral, JobCard
 from maintenance.models.defects import PROBABILITIES
 from maintenance.risk import LADDER, STANDS_IN, Level, level
@@ -57,12 +57,7 @@ class PutOffForm(DeskForm):
         label="Password or PIN of the second signer", required=False, max_length=128, help_text="They type it themselves.",
         widget=forms.PasswordInput(attrs={"autocomplete": "off"}),
     )  # fmt: skip
-    cards = forms.ModelMultipleChoiceField(
-        JobCard.objects.none(),
-        label="Jobs carried forward with it",
-        required=False,
-        widget=forms.CheckboxSelectMultiple,
-    )
+    cards = Several(JobCard.objects.none(), label="Jobs carried forward with it")
 
     def __init__(
         self, *args: Any, defect: Defect, by: Person, renews: Deferral | None = None, **kwargs: Any
@@ -82,7 +77,7 @@ class PutOffForm(DeskForm):
         self._limit_fields()
         self._signer_fields()
         cards = self.fields["cards"]
-        if isinstance(cards, forms.ModelMultipleChoiceField):
+        if isinstance(cards, Several):
             cards.queryset = JobCard.objects.filter(pk__in=[card.pk for card in defect.open_cards])  # type: ignore[attr-defined]
         if renews is not None or not defect.open_cards:  # type: ignore[attr-defined]
             del self.fields["cards"]

@@ -65,7 +65,7 @@ def card_new(request: HttpRequest) -> HttpResponse:
 def _start(request: HttpRequest, vehicle: Vehicle) -> dict[str, Any]:
     """A job that is made from a fault begins with what the fault says."""
     wanted = request.GET.get("defect", "")
-    defect = vehicle.defects.filter(pk=int(wanted)).first() if wanted.isdigit() else None
+    defect = vehicle.defects.filter(pk=int(wanted)).first() if wanted.isdecimal() else None
     if defect is None:
         return {}
     return {

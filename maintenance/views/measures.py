@@ -42,7 +42,7 @@ def reading_add(request: HttpRequest, code: str) -> HttpResponse:
     """All readings of a vehicle; with `?measure=`, the form of one."""
     vehicle, by = get_object_or_404(Vehicle, code=code), person_of(request)
     wanted = request.GET.get("measure", "")
-    measure = get_object_or_404(vehicle.measures, pk=int(wanted)) if wanted.isdigit() else None
+    measure = get_object_or_404(vehicle.measures, pk=int(wanted)) if wanted.isdecimal() else None
     form = None
     if measure is not None and rules.may(by, "reading.add"):
         form = ReadingForm(
@@ -67,7 +67,7 @@ def raise_refusal(act: str) -> None:
 
 def _on_card(request: HttpRequest) -> dict[str, Any]:
     card = request.GET.get("card", "")
-    return {"card": int(card)} if card.isdigit() else {}
+    return {"card": int(card)} if card.isdecimal() else {}
 
 
 def _told(request: HttpRequest, pk: int) -> HttpResponse:

@@ -117,7 +117,7 @@ def part_act(request: HttpRequest, pk: int, act: str) -> HttpResponse:
 @needs("part.need")
 def part_new(request: HttpRequest) -> HttpResponse:
     wanted = request.GET.get("card", "")
-    start = {"card": int(wanted)} if wanted.isdigit() else {}
+    start = {"card": int(wanted)} if wanted.isdecimal() else {}
     form = PartForm(request.POST if request.method == "POST" else None, initial=start)
     if form.is_bound and form.done_once(services.part_need_add, by=person_of(request)):
         messages.success(request, "The part is on the list.")

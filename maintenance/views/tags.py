@@ -21,7 +21,7 @@ from maintenance.services.tags import tag_lift
 def tag_hang(request: HttpRequest, code: str) -> HttpResponse:
     vehicle = get_object_or_404(Vehicle, code=code)
     wanted = request.GET.get("card", "")
-    start = {"card": int(wanted)} if wanted.isdigit() else {}
+    start = {"card": int(wanted)} if wanted.isdecimal() else {}
     form = HangForm(request.POST if request.method == "POST" else None, vehicle=vehicle, initial=start)
     if form.is_bound and form.done_once(hang, by=person_of(request), vehicle=vehicle):
         messages.warning(

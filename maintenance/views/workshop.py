@@ -40,7 +40,7 @@ def page_words(request: HttpRequest) -> dict[str, Any]:
 @needs("card.plan")
 def share(request: HttpRequest) -> HttpResponse:
     """Put the jobs that were shown into one group."""
-    ids = [int(pk) for pk in request.POST.getlist("card") if pk.isdigit()]
+    ids = [int(pk) for pk in request.POST.getlist("card") if pk.isdecimal() and len(pk) < 19]
     cards = list(JobCard.objects.filter(pk__in=ids).select_related("vehicle", "access").order_by("serial"))
     try:
         word = f"{cards[0].access} {cards[0].serial}"[:40] if cards else ""

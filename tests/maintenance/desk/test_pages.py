@@ -181,3 +181,71 @@ def test_lists_ask_as_often_for_three_rows_as_for_one(name, shed, cast, login):
     one = queries(client, url)
     add_rows(shed, 3)
     assert queries(client, url) == one
+
+
+HUGE = "9" * 30
+
+
+@pytest.mark.parametrize(
+    "url",
+    [
+        f"/defects/{HUGE}/",
+        f"/jobs/new/?vehicle=V01&defect={HUGE}",
+        "/jobs/new/?vehicle=V01&defect=²",
+        f"/stores/parts/new/?card={HUGE}",
+        "/stores/parts/new/?card=²",
+        f"/vehicles/V01/readings/?measure={HUGE}",
+        "/vehicles/V01/readings/?measure=²",
+        "/vehicles/V01/tag/?card=²",
+        f"/vehicles/V01/tag/?card={HUGE}",
+        "/vehicles/none/tag/",
+        "/vehicles/none/readings/",
+        "/vehicles/none/checks/",
+        "/inspections/new/?vehicle=none",
+    ],
+)
+def test_odd_addresses_are_answered(url, shed, cast, login):
+    assert login(cast.lead).get(url).status_code in {200, 404}
+
+
+@pytest.mark.parametrize("card", [HUGE, "²", "'; drop", ""])
+def test_odd_jobs_are_not_shared(card, shed, cast, login):
+    assert login(cast.lead).post("/workshop/share/", {"card": [card, card]}).status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("url", "data"),
+    [
+        ("/jobs/new/?vehicle=V01", {"title": "x", "skills": [HUGE], "tools": [HUGE], "suits": HUGE, "persons": HUGE, "drying_hours": HUGE}),
+        ("/jobs/new/?vehicle=V01", {"title": "x\x00", "hours_usual": "1e999", "version": HUGE, "key": "k" * 90}),
+        ("/stores/parts/new/", {"name": "x", "card": HUGE, "quantity": HUGE, "lead_days": HUGE, "state": "on shelf"}),
+        ("/stores/parts/rob/", {"name": "x", "donor": HUGE, "card": "²", "bin": "y", "reason": "z z"}),
+        ("/vehicles/V01/checks/", {"kind": "after use", "for_day": "99999-01-01", "found-0-subsystem": HUGE}),
+        ("/vehicles/V01/tag/", {"reason": "x", "card": HUGE, "stub": "s" * 90}),
+        ("/inspections/new/", {"kind": "other", "name": "x", "vehicle": HUGE, "interval_days": HUGE, "interval_amount": "9e99", "persons": "2"}),
+    ],
+)  # fmt: skip
+def test_odd_posts_are_refused_and_not_broken(url, data, shed, cast, login):
+    assert login(cast.lead).post(url, data).status_code == 422
+
+
+@pytest.mark.parametrize("figure", ["1e30", "9" * 20, "NaN", "-1", "Infinity"])
+def test_odd_figures_are_refused(figure, shed, cast, login):
+    client, url = login(cast.lead), address("reading_add", shed) + f"?measure={shed.measure.pk}"
+    assert client.post(url, {"value-0": figure, "moment_of": "check"}).status_code in {302, 422}
+    assert (
+        client.post(
+            "/jobs/new/?vehicle=V01",
+            {
+                "title": "x",
+                "hours_usual": figure,
+                "kind": "defect",
+                "state": "assessed",
+                "timing": "pre",
+                "persons": "1",
+                "second_area": "asked",
+                "drying_hours": "0",
+            },
+        ).status_code
+        == 422
+    )
