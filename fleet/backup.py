@@ -57,6 +57,7 @@ def make_backup(folder: Path, *, now: datetime) -> Contents:
     Raises:
         BackupError: the folder is there already, or a part could not be written; nothing is left behind.
     """
+    _stand_outside()
     if folder.exists():
         raise BackupError(
             f"{folder} is there already. A backup is never written over another: name a new folder."
