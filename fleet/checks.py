@@ -32,7 +32,8 @@ def wal_messages(init_command: str, version: tuple[int, ...]) -> list[CheckMessa
 
 @register(Tags.compatibility)
 def check_journal(app_configs: Any, **kwargs: Any) -> list[CheckMessage]:
-    options = settings.DATABASES["default"].get("OPTIONS", {})
+    database: dict[str, Any] = settings.DATABASES["default"]
+    options = database.get("OPTIONS", {})
     return wal_messages(str(options.get("init_command", "")), sqlite3.sqlite_version_info)
 
 

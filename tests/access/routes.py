@@ -7,10 +7,20 @@ from typing import Any
 
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
-from fleet.models import Competence, Fact, Meter, Museum, Paper, Person, Photo, Subsystem, Vehicle
-from maintenance.models import Defect, Deferral, Inspection, JobCard, Measure, PartNeed, Place, SpecialTool, Tag
+from fleet.models import Competence, Fact, Meter, Paper, Person, Photo, Subsystem, Vehicle
+from maintenance.models import (
+    Defect,
+    Deferral,
+    Inspection,
+    JobCard,
+    Measure,
+    PartNeed,
+    Place,
+    SpecialTool,
+    Tag,
+)
 from maintenance.tags_link import token_of
-from readiness.models import Digest, Entry, Event, Rehearsal, Slot
+from readiness.models import Digest, Entry, Rehearsal, Slot
 
 SKIPPED = ("admin:", "static")
 
@@ -47,15 +57,20 @@ def sample(name: str, pattern: URLPattern) -> str:
     for prefix, more in owners.items():
         if name == prefix or (prefix.endswith(":") and name.startswith(prefix)):
             values |= more
-    model = next((m for prefix, m in sorted(keys.items(), key=lambda p: -len(p[0])) if name.startswith(prefix)), None)
+    model = next(
+        (m for prefix, m in sorted(keys.items(), key=lambda p: -len(p[0])) if name.startswith(prefix)), None
+    )
     row = model.objects.order_by("pk").first() if model is not None else card
     pk = row.pk if row is not None else 1
     converters = pattern.pattern.converters
-    values |= {"pk": pk, "measure": Measure.objects.filter(vehicle=vehicle).values_list("pk", flat=True).first() or 1}
-    given = {key: values.get(key, pk if "Int" in type(converter).__name__ else "x") for key, converter in converters.items()}
+    values |= {
+        "pk": pk,
+        "measure": Measure.objects.filter(vehicle=vehicle).values_list("pk", flat=True).first() or 1,
+    }
+    given = {
+        key: values.get(key, pk if "Int" in type(converter).__name__ else "x")
+        for key, converter in converters.items()
+    }
     if not given:  # written as a regular expression
         given = {key: values.get(key, "x") for key in pattern.pattern.regex.groupindex}
     return reverse(name, kwargs=given)
-
-
-__all__ = ["Museum", "Event", "routes", "sample"]

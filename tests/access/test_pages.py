@@ -50,7 +50,9 @@ def said(status: int, location: str) -> str:
 def browser(role: str) -> Client:
     client = Client(raise_request_exception=False)
     if role in CAST:
-        client.force_login(Person.objects.get(username=CAST[role]), backend="django.contrib.auth.backends.ModelBackend")
+        client.force_login(
+            Person.objects.get(username=CAST[role]), backend="django.contrib.auth.backends.ModelBackend"
+        )
     return client
 
 
@@ -61,7 +63,7 @@ def tried(name: str, pattern: URLPattern, use: str) -> list[str]:
         with transaction.atomic():
             client = browser(role)
             answer = client.get(url) if use == "open" else client.post(url)
-            assert answer.status_code < 500 or name in {"readyz"}, (name, role, use, answer.status_code)
+            assert answer.status_code < 500 or name == "readyz", (name, role, use, answer.status_code)
             cells.append(said(answer.status_code, answer.headers.get("Location", "")))
             transaction.set_rollback(True)
     return cells
@@ -73,7 +75,11 @@ def table() -> dict[tuple[str, str], list[str]]:
 
 
 def test_every_cell(demo: Event) -> None:
-    found = {(name, use): tried(name, pattern, use) for name, pattern in sorted(routes(), key=lambda r: r[0]) for use in ("open", "act")}
+    found = {
+        (name, use): tried(name, pattern, use)
+        for name, pattern in sorted(routes(), key=lambda r: r[0])
+        for use in ("open", "act")
+    }
     if os.environ.get("WRITE_PAGES"):
         PAGE.write_text(HEAD + "".join(f"| `{n}` | {u} | {' | '.join(c)} |\n" for (n, u), c in found.items()))
     kept = table()
