@@ -3,7 +3,8 @@
 
 A museum of its own is built in a scratch folder and served on a free port. What to look at stands in scripts/shots.toml:
 each [[shot]] has a name, a path and who is signed in; `first` follows the first link on that page which matches; a path
-or link that ends in .pdf is turned into one picture a page. Words on the command line choose shots by name.
+marked `print` is turned into one picture a page (`post` presses the form that `first` found). Words on the command line
+choose shots by name.
 """
 
 from __future__ import annotations
@@ -110,7 +111,7 @@ class Camera:
             link = page.locator(selector).first
             if link.count() == 0:
                 raise LookupError(f"no link {selector} on {address.removeprefix(self.url)}")
-            address = urljoin(address, link.get_attribute("href"))
+            address = urljoin(address, link.get_attribute("href") or link.get_attribute("action"))
             page.close()
         return address
 
@@ -134,7 +135,13 @@ class Camera:
 
     def sheets(self, shot: dict[str, Any], address: str) -> int:
         room = self.room(shot.get("sign_in", ""), "desk", "daylight")
-        answer = room.request.get(address, timeout=120_000)
+        if shot.get("post"):
+            token = next(cookie["value"] for cookie in room.cookies() if cookie["name"] == "csrftoken")
+            answer = room.request.post(
+                address, form={"csrfmiddlewaretoken": token}, headers={"Referer": address}, timeout=120_000
+            )
+        else:
+            answer = room.request.get(address, timeout=120_000)
         if answer.status != 200 or not answer.body().startswith(b"%PDF-"):
             self.refused.append(f"{shot['name']}: answered {answer.status}, not a print")
             return 0
@@ -145,7 +152,7 @@ class Camera:
 
     def take(self, shot: dict[str, Any]) -> int:
         try:
-            if shot.get("print") or shot["path"].endswith(".pdf"):
+            if shot.get("print"):
                 room = self.room(shot.get("sign_in", ""), "desk", "daylight")
                 return self.sheets(shot, self.find(room, shot))
             return self.screens(shot)
