@@ -17,6 +17,7 @@ PROGRAMME_WORDS: Mapping[str, str] = MappingProxyType(
         "event.light": "wrote down the hours of daylight",
         "event.go": "signed the go",
         "freeze.move": "moved the freeze",
+        "rules.change": "changed what a role asks",
         "slot.add": "added a slot",
         "slot.change": "changed a slot",
         "slot.drop": "dropped a slot",

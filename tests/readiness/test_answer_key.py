@@ -84,11 +84,20 @@ def entry(result: dict[str, Any], vehicle: str, slot: str, day: str) -> dict[str
 
 @pytest.mark.parametrize(("vehicle", "slot", "days", "standings", "flags"), KEY)
 def test_answer_key(
-    result: dict[str, Any], vehicle: str, slot: str, days: list[str], standings: tuple[str, ...], flags: set[str]
+    result: dict[str, Any],
+    vehicle: str,
+    slot: str,
+    days: list[str],
+    standings: tuple[str, ...],
+    flags: set[str],
 ) -> None:
     for day in days:
         found = entry(result, vehicle, slot, day)
-        assert found["word"] in standings, (found["word"], found["percent"], [r["words"] for r in found["reasons"]])
+        assert found["word"] in standings, (
+            found["word"],
+            found["percent"],
+            [r["words"] for r in found["reasons"]],
+        )
         assert flags <= set(found["flags"]), found["flag_details"]
 
 
@@ -99,7 +108,12 @@ def test_the_key_covers_every_entry(result: dict[str, Any]) -> None:
 
 def test_nobody_else_is_called_short_or_clashing(result: dict[str, Any]) -> None:
     """P04 on V01/V15; P03 on V09/V12; P06 on V16, V11, pump crew, V13; P08 on V10/V15; P10 on V05, V02, V04, V14; commanders; drivers."""
-    clashing = {(f["person"], e["vehicle"]) for e in result["entries"] for f in e["flag_details"] if f["code"] == "crew-clash"}
+    clashing = {
+        (f["person"], e["vehicle"])
+        for e in result["entries"]
+        for f in e["flag_details"]
+        if f["code"] == "crew-clash"
+    }
     assert clashing == {
         ("P04", "V01"), ("P04", "V15"), ("P03", "V09"), ("P03", "V12"), ("P06", "V16"), ("P06", "V11"), ("P06", "V13"), ("P06", "V06"),
         ("P08", "V10"), ("P08", "V15"), ("P10", "V05"), ("P10", "V02"), ("P10", "V04"), ("P10", "V14"),
@@ -145,4 +159,6 @@ def test_moorhen_is_stood_down_on_the_rail(result: dict[str, Any]) -> None:
 
 def test_no_chance_is_shown_for_fit(result: dict[str, Any]) -> None:
     for e in result["entries"]:
-        assert (e["percent"] is None) == (e["word"] in {"Fit", "Fit with limits", "Barred", "Stood down"} or not e["gates_open"])
+        assert (e["percent"] is None) == (
+            e["word"] in {"Fit", "Fit with limits", "Barred", "Stood down"} or not e["gates_open"]
+        )
