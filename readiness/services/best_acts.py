@@ -59,10 +59,21 @@ def lines_to_try(worked: Worked) -> list[str]:
             if hold["kind"] == "behind" and rival is not None and rival.vehicle != entry.vehicle:
                 lines.append(f"stand-down {rival.vehicle}")
         lines += _limits(worked, uid)
+        lines += _standbys(worked, uid)
         if before is not None:
             goal = next((g for g in workshop.goals if g.label == uid), None)
             lines += _days(worked, before, goal) if goal is not None else []
     return list(dict.fromkeys(lines))
+
+
+def _standbys(worked: Worked, uid: str) -> list[str]:
+    """Another vehicle that is entered as its standby takes the slots."""
+    event, entry, _ = worked.judged[uid]
+    return [
+        f"swap {entry.vehicle} {e.vehicle}"
+        for e in event.entries
+        if e.covers == entry.vehicle and e.vehicle != entry.vehicle
+    ]
 
 
 def _days(worked: Worked, before: Any, goal: Goal) -> list[str]:
@@ -158,6 +169,8 @@ def words_of(line: str, worked: Worked) -> str:
             return f"{people[rest[0]].name} comes in on {_day(rest[1])}"
         case "stand-down":
             return f"stand {vehicles[rest[0]].name} down"
+        case "swap":
+            return f"{vehicles[rest[1]].name} takes the slots of {vehicles[rest[0]].name}"
         case "put-off":
             return f"put {rest[0]} off: {rest[1]}"
         case _:

@@ -43,6 +43,7 @@ FORMS = {
     "put-off": 'put-off J34 "arena only"         its defects are put off under a limit, signed as the ladder asks',
     "book": "book J32                         a job that nobody asked for is booked",
     "stand-down": "stand-down V04                   a vehicle is withdrawn",
+    "swap": "swap V04 V14 [S6]                another vehicle takes its slots, or one of them",
     "freeze": 'freeze HWW "2027-06-11 18:00"     the freeze is moved',
 }
 
@@ -204,6 +205,40 @@ def _freeze(words: list[str], museum: state.Museum, asked: Asked) -> None:
     )
 
 
+def _swap(words: list[str], museum: state.Museum, asked: Asked) -> None:
+    old, new, *only = words
+    out, taker = _vehicle(old, museum), _vehicle(new, museum)
+    slot = only[0].casefold() if only else ""
+    if not any(_is_swapped(e, out, slot) for event in museum.events for e in event.entries):
+        raise NotUnderstood(f"{out} is in no slot{f' {only[0]}' if only else ''}: nothing to swap.")
+
+    def imagine(whole: state.Museum) -> state.Museum:
+        events, moved = [], []
+        for event in whole.events:
+            moved += [e for e in event.entries if _is_swapped(e, out, slot)]
+            entries = tuple(
+                replace(e, vehicle=taker) if _is_swapped(e, out, slot) else e for e in event.entries
+            )
+            events.append(replace(event, entries=entries))
+        uses = tuple(e.use for e in moved)
+        vehicle = whole.vehicles[taker]
+        # The taker runs up the meters of what it takes over; the other keeps its own forecast, which errs on the safe side.
+        planned = tuple(sorted((*vehicle.planned, *uses), key=lambda u: u.at))
+        return replace(
+            whole, events=tuple(events), vehicles=whole.vehicles | {taker: replace(vehicle, planned=planned)}
+        )
+
+    asked.imagined.append(imagine)
+
+
+def _is_swapped(entry: state.Entry, vehicle: str, slot: str) -> bool:
+    return (
+        entry.vehicle == vehicle
+        and entry.slot.role != "standby"
+        and (not slot or entry.slot.code.casefold() == slot)
+    )
+
+
 READERS: dict[str, Callable[[list[str], state.Museum, Asked], None]] = {
     "away": _away,
     "in": _in,
@@ -213,6 +248,7 @@ READERS: dict[str, Callable[[list[str], state.Museum, Asked], None]] = {
     "put-off": _put_off,
     "book": _book,
     "stand-down": _stand_down,
+    "swap": _swap,
     "freeze": _freeze,
 }
 

@@ -23,6 +23,7 @@ VERBS = (
     ("drop", "a job is left for after the event"),
     ("put-off", "a job is put off under a limit"),
     ("stand-down", "a vehicle is stood down"),
+    ("swap", "another vehicle takes its slots"),
     ("freeze", "the freeze is moved"),
 )
 
@@ -65,11 +66,13 @@ def line_of(request: HttpRequest) -> str:
         "put-off": "card",
         "book": "card",
         "stand-down": "vehicle",
+        "swap": "vehicle",
         "freeze": "event",
     }.get(verb)
     if thing is None or not request.GET.get(thing):
         return ""
     tail = {
+        "swap": request.GET.get("taker", ""),
         "put-off": request.GET.get("limit", ""),
         "freeze": request.GET.get("moment", "").replace("T", " "),
     }.get(verb, request.GET.get("day", ""))

@@ -13,7 +13,7 @@ from fleet.models import Act, Person
 from maintenance.models import JobCard
 from readiness.models import Event
 from readiness.services import best_acts as best
-from readiness.services.what_if import NotUnderstood, what_if
+from readiness.services.what_if import NotUnderstood, tried, understand, what_if
 from readiness.services.working_out import work_out
 from readiness.snapshot import fetch
 
@@ -56,6 +56,22 @@ def test_leaving_a_job_that_gates_leaves_its_gate_open(demo: Event) -> None:
     found = moved("drop J26")
     assert all(after == "Unlikely" for (v, _, _), (_, after) in found.items() if v == "V08")
     assert any(v == "V08" for v, _, _ in found)
+
+
+def test_number_21_taking_the_runs_of_22_passes_its_brake_inspection(demo: Event) -> None:
+    """12 km rehearsal + 2 x 96 = 204 km on 140 left: it falls due in Sunday's sixth run."""
+    found = moved("swap V09 V08")
+    assert found  # the entries of Number 22 are now judged as Number 21's
+    rows = fetch()
+    asked = understand(["swap V09 V08"], work_out(rows, samples=60, seed=7).museum)
+    after = tried(asked, rows, samples=60, seed=7)
+    sunday = next(
+        u
+        for u, (_, e, _) in after.judged.items()
+        if e.slot.code == "S9" and e.slot.day == demo.last_day and e.vehicle == "V08"
+    )
+    words = " ".join(r.words for r in after.judged[sunday][2].reasons)
+    assert "falls due in run" in words
 
 
 def test_moving_the_freeze_before_today_leaves_no_time(demo: Event) -> None:
