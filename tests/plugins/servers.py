@@ -22,6 +22,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 START_WITHIN = 30.0
+DEBIAN_POSTGRES = Path("/usr/lib/postgresql")
 
 
 class MissingError(Exception):
@@ -45,9 +46,7 @@ def find_program(*names: str, package: str, folders: Sequence[Path] = ()) -> Pat
 
 def postgres_program(name: str) -> Path:
     """Debian keeps the server's programs out of the way, by version; the newest is taken."""
-    folders = sorted(
-        Path("/usr/lib/postgresql").glob("*/bin"), key=lambda path: int(path.parent.name), reverse=True
-    )
+    folders = sorted(DEBIAN_POSTGRES.glob("*/bin"), key=lambda path: int(path.parent.name), reverse=True)
     return find_program(name, package="postgresql", folders=folders)
 
 

@@ -130,3 +130,21 @@ def test_a_second_consumer_is_refused_while_the_lock_is_held_elsewhere(tmp_path:
         fcntl.flock(held, fcntl.LOCK_EX)
         with pytest.raises(folder_queue.QueueTakenError, match="Another worker already empties"):
             list(drain(tmp_path))
+
+
+def test_a_message_is_whole_or_not_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    class CutOffError(Exception):
+        pass
+
+    def cut_off(self: Path, target: Path) -> Path:
+        raise CutOffError
+
+    with (
+        monkeypatch.context() as patched
+    ):  # a sender that falls after writing and before the message is in place
+        patched.setattr(Path, "rename", cut_off)
+        with pytest.raises(CutOffError):
+            send(tmp_path, 1, 1)
+    assert list(drain(tmp_path)) == []
+    send(tmp_path, 2, 1)
+    assert [payload for payload, _ in drain(tmp_path)] == [[2, 0]]
