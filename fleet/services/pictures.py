@@ -6,9 +6,11 @@ the picture. The type is told by the first bytes, never by the name (OWASP ASVS 
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import io
 import warnings
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -110,7 +112,9 @@ def _decode(data: bytes, kind: str) -> Image.Image:
             _check_size(image.width, image.height)
             if kind != "JPEG" and getattr(image, "n_frames", 1) > 1:
                 raise _refuse("That picture moves. Send a single photograph.")
-            image.load()
+            # The PDF library, once loaded, tells Pillow to let cut-off files pass; here they never do.
+            with _whole_files_only():
+                image.load()
             return _flat(ImageOps.exif_transpose(image))
     except ValidationError:
         raise
@@ -118,6 +122,17 @@ def _decode(data: bytes, kind: str) -> Image.Image:
         raise _refuse("The picture is too large to open. Set the camera to a smaller size.") from trouble
     except Exception as trouble:
         raise _refuse("The photograph is damaged and cannot be opened. Take it again.") from trouble
+
+
+@contextlib.contextmanager
+def _whole_files_only() -> Iterator[None]:
+    from PIL import ImageFile
+
+    before, ImageFile.LOAD_TRUNCATED_IMAGES = ImageFile.LOAD_TRUNCATED_IMAGES, False
+    try:
+        yield
+    finally:
+        ImageFile.LOAD_TRUNCATED_IMAGES = before
 
 
 def _check_size(width: int, height: int) -> None:

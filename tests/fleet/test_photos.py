@@ -187,3 +187,16 @@ def _files(folder):
     from pathlib import Path
 
     return [str(path) for path in Path(folder).rglob("*") if path.is_file()]
+
+
+def test_the_pdf_library_does_not_let_cut_off_files_pass() -> None:
+    """Loading it sets a switch of Pillow's for the whole process; uploads are decoded with the switch off, and it is put back."""
+    import weasyprint  # noqa: F401
+    from PIL import ImageFile
+
+    assert ImageFile.LOAD_TRUNCATED_IMAGES is True
+    whole = io.BytesIO()
+    Image.new("RGB", (64, 64), (200, 10, 10)).save(whole, "JPEG")
+    with pytest.raises(ValidationError):
+        read_picture(whole.getvalue()[:-200])
+    assert ImageFile.LOAD_TRUNCATED_IMAGES is True
