@@ -3,8 +3,11 @@
 import errno
 import hashlib
 import json
+import os
 import shutil
 import sqlite3
+import subprocess
+import time
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -17,7 +20,7 @@ from django.db import connection
 from fleet import backup
 from fleet.backup import BackupError, check_backup, make_backup, restore_backup
 from tests.plugins.servers import Postgres
-from tests.services.house import House
+from tests.services.house import ROOT, House
 
 pytestmark = pytest.mark.services
 
@@ -337,3 +340,37 @@ def test_nothing_is_copied_inside_a_transaction(tmp_path: Path) -> None:
         make_backup(tmp_path / "night", now=datetime(2026, 5, 2, tzinfo=UTC))
     with pytest.raises(BackupError, match="inside a transaction"):
         restore_backup(tmp_path / "night")
+
+
+def test_the_nightly_script_keeps_a_checked_backup_and_forgets_old_ones(
+    small: tuple[House, Path], tmp_path: Path
+) -> None:
+    house, _ = small
+    kept = tmp_path / "kept nights"
+    for name, days in {"2026-01-01T022000": 40, "2026-01-20T022000": 20, "not-a-night": 90}.items():
+        (kept / name).mkdir(parents=True)
+        then = time.time() - days * 86_400
+        os.utime(kept / name, (then, then))
+
+    done = subprocess.run(
+        [ROOT / "deploy" / "nightly.sh", kept],
+        env=house.env,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=120,
+    )
+
+    assert done.returncode == 0, done.stderr
+    (tonight,) = {path.name for path in kept.iterdir()} - {"2026-01-20T022000", "not-a-night"}
+    assert len(check_backup(kept / tonight)["files"]) == 3
+    unreachable = subprocess.run(
+        [ROOT / "deploy" / "nightly.sh", kept, tmp_path / "no" / "such" / "place"],
+        env={**house.env, "KEEP_DAYS": "1"},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=120,
+    )
+    assert unreachable.returncode != 0
+    assert (kept / "2026-01-20T022000").is_dir()  # nothing is forgotten on a night that was not sent away
