@@ -125,10 +125,9 @@ def _problem(job: Job) -> tuple[Code, str] | None:
 def of_open_jobs(case: Case, open_jobs: set[str]) -> list[Reason]:
     """What the gating cards themselves wait for and a person must settle: parts not known or ordered, consent."""
     found = []
-    for uid in sorted(closure(case, open_jobs)):
-        job = case.job(uid)
-        if job is None:
-            continue
+    doing = closure(case, open_jobs)
+    for job in sorted((j for j in case.vehicle.jobs if j.uid in doing), key=lambda j: j.uid):
+        uid = job.uid
         for part, name in job.unknown_parts:
             found.append(
                 Reason(

@@ -8,7 +8,6 @@ The rules are the museum's role table and the trade's (*common practice*); each 
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -142,9 +141,4 @@ def worst(standings: Sequence[str]) -> str:
     return min(standings, key=ORDER.index)
 
 
-def deadline(event: Event, slot: Slot, *, opened_work: bool) -> dt.datetime:
-    """By when a step must be over: the freeze for work that is opened, the slot's start for checks and signatures."""
-    return min(event.freeze, slot.starts) if opened_work else slot.starts
-
-
-__all__ = ["Case", "Code", "Verdict", "deadline", "judge", "slots_judged", "with_chance", "worst"]
+__all__ = ["Case", "Code", "Verdict", "judge", "slots_judged", "with_chance", "worst"]

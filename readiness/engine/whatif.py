@@ -165,14 +165,18 @@ def _alter(workshop: Workshop, change: Change) -> Workshop:
             goals = tuple(g for g in workshop.goals if g.vehicle != vehicle)
             gone = {w.uid for w in workshop.works if w.vehicle == vehicle}
             return _without(replace(workshop, goals=goals), gone)
-        case FreezeMoved(deadline=deadline, goals=named):
-            for uid in named or ():
-                _known(uid, workshop.goals)
-            moved = (
-                replace(g, deadline=deadline) if named is None or g.uid in named else g
-                for g in workshop.goals
-            )
-            return replace(workshop, goals=tuple(moved))
+        case FreezeMoved():
+            return _freeze(workshop, change)
+
+
+def _freeze(workshop: Workshop, change: FreezeMoved) -> Workshop:
+    for uid in change.goals or ():
+        _known(uid, workshop.goals)
+    moved = (
+        replace(g, deadline=change.deadline) if change.goals is None or g.uid in change.goals else g
+        for g in workshop.goals
+    )
+    return replace(workshop, goals=tuple(moved))
 
 
 def _known(
