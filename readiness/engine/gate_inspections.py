@@ -150,11 +150,11 @@ def _state_words(case: Case, row: Inspection, answer: Validity) -> str:
         return (
             f"valid through {day_words(row.valid_through)}, the slot ends {day_words(case.slot.ends.date())}"
         )
-    if answer.by == "meter" and answer.expected is not None:
-        words = f"valid to {answer.limit} {row.meter}, {answer.expected.quantize(Decimal('0.1')).normalize():f} expected by the end of the slot"
-        use = use_of(case.entry, case.slot)
-        if row.meter == "km" and row.valid_meter is not None:
-            run = first_failing_run(answer.expected - use.km, row.valid_meter, use.km, case.slot.runs)
-            words += f" (falls due in run {run})" if run else ""
-        return words
-    return "valid"
+    # What is left is past its meter, which only a forecast can say.
+    assert answer.expected is not None
+    words = f"valid to {answer.limit} {row.meter}, {answer.expected.quantize(Decimal('0.1')).normalize():f} expected by the end of the slot"
+    use = use_of(case.entry, case.slot)
+    if row.meter == "km" and row.valid_meter is not None:
+        run = first_failing_run(answer.expected - use.km, row.valid_meter, use.km, case.slot.runs)
+        words += f" (falls due in run {run})" if run else ""
+    return words

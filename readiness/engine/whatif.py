@@ -165,7 +165,7 @@ def _alter(workshop: Workshop, change: Change) -> Workshop:
             goals = tuple(g for g in workshop.goals if g.vehicle != vehicle)
             gone = {w.uid for w in workshop.works if w.vehicle == vehicle}
             return _without(replace(workshop, goals=goals), gone)
-        case FreezeMoved():
+        case _:
             return _freeze(workshop, change)
 
 
