@@ -64,10 +64,10 @@ class Part:
         order = self.rows.query.order_by or self.model._meta.ordering or ["pk"]
         return JsonRows(self.rows.order_by(*order).values(line=JSONObject(**wanted)))
 
-    def read(self, lines: Iterable[Mapping[str, Any]], alias: str) -> list[Any]:
+    def read(self, lines: Iterable[Mapping[str, Any]] | None, alias: str) -> list[Any]:
         """Rows of the model again, with what was joined on as attributes."""
         found = []
-        for line in lines:
+        for line in lines or ():  # a query that can have no rows is never asked, and gives nothing
             values = [python_of(self.model._meta.get_field(name), line[name]) for name in self.names]
             row = self.model.from_db(alias, self.names, values)
             for name in self.extras:

@@ -54,7 +54,9 @@ def test_what_falls_due_within_four_weeks_becomes_a_job(museum, vehicle, lead):
     due.skills.add(Skill.objects.create(name="brakes"))
     InspectionFactory(vehicle=vehicle, name="Later", due_on=today + 29 * DAY)
     InspectionFactory(vehicle=vehicle, name="By an examiner", due_on=today, outside=True)
-    InspectionFactory(vehicle=VehicleFactory(number="Q 2", status=VehicleStatus.LAID_UP), name="Laid up", due_on=today)
+    InspectionFactory(
+        vehicle=VehicleFactory(number="Q 2", status=VehicleStatus.LAID_UP), name="Laid up", due_on=today
+    )
     InspectionFactory(vehicle=None, name="Of the site", due_on=today)
     assert tasks.make_due_cards() == 1
     card = JobCard.objects.get()

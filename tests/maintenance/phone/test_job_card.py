@@ -561,3 +561,18 @@ def test_closing_is_said_in_words():
         said_at_close("done", ["Road test not passed yet."])
         == "Handed in. It still waits: Road test not passed yet."
     )
+
+
+@pytest.mark.parametrize(
+    "state", ["assessed", "held", "passed", "not needed", "carried forward", "no fault found"]
+)
+def test_a_bare_job_in_any_state_has_a_page(phone, museum, vehicle, cast, state):
+    """No system, no way in, no second signature, no steps: nothing to list, and it is said."""
+    from tests.factories import CardFactory
+
+    card = CardFactory(vehicle=vehicle, state=state, held_for="tool" if state == "held" else "")
+    for person in vars(cast).values():
+        hand = phone(person, card)
+        page = hand.client.get(hand.url)
+        assert page.status_code == 200
+        assert "No caution is on file for this system." in page.content.decode()

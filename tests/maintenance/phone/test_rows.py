@@ -32,7 +32,17 @@ def test_each_list_is_what_the_models_read(ready, mechanic, lead):
         unit="kN", positions=["near", "off"], source="A notice",
     )  # fmt: skip
     loaded = load(card.pk, timezone.now(), timezone.localdate())
-    for name in ("steps", "strip_items", "tests", "hours", "readings", "left_safe", "parts", "cautions_read", "measures"):
+    for name in (
+        "steps",
+        "strip_items",
+        "tests",
+        "hours",
+        "readings",
+        "left_safe",
+        "parts",
+        "cautions_read",
+        "measures",
+    ):
         got = [values(row) for row in getattr(loaded.card, name).all()]
         own = [values(row) for row in getattr(JobCard.objects.get(pk=card.pk), name).all()]
         assert got == own
