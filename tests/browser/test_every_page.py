@@ -16,7 +16,7 @@ PAGES = [
     ("wilmot", "/vehicles/"), ("wilmot", "/vehicles/V01/"), ("wilmot", "/vehicles/V05/"), ("wilmot", "/vehicles/V17/"),
     ("jarek", "/jobs/mine/"), ("jarek", "card:J21"), ("wilmot", "card:J01"), ("wilmot", "/workshop/"), ("wilmot", "/defects/"),
     ("odette", "/stores/"), ("odette", "/programme/"), ("odette", "/programme/HWW/"), ("odette", "/record/"), ("odette", "/find/?q=rope"),
-    ("odette", "/workshop/days/"), ("wilmot", "/inspections/"), ("wilmot", "/role-table/"), ("sefa", "/people/"), ("sefa", "/settings/"), ("sefa", "/import/"),
+    ("odette", "/workshop/days/"), ("wilmot", "/inspections/"), ("wilmot", "/role-table/"), ("sefa", "/people/"), ("sefa", "/settings/"), ("sefa", "/kit/"), ("sefa", "/import/"),
     ("jarek", "/me/"), ("jarek", "/scan/"), ("isla", "/vehicles/V04/report/"), ("wilmot", "/vehicles/V01/readings/"),
     ("isla", "/vehicles/V14/checks/"), ("wilmot", "defect:V01"), ("wilmot", "assess:V01"), ("wilmot", "put-off:V12"), ("", "slip:V01"),
 ]  # fmt: skip
