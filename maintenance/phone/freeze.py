@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
-from maintenance import signals
 from maintenance.models import JobCard
+from maintenance.signals import freeze_asked
 
 
 def next_freeze(day: dt.date) -> dt.datetime | None:
-    asked = getattr(signals, "freeze_asked", None)
-    if asked is None:
-        return None
-    answers = [answer for _, answer in asked.send(sender=JobCard, day=day)]
-    return min((answer for answer in answers if answer is not None), default=None)
+    answers: Any = freeze_asked.send(sender=JobCard, day=day)
+    return min((answer for _, answer in answers if answer is not None), default=None)

@@ -319,7 +319,7 @@ def _off_row(item: StripItem, photos: list[JobPhoto], kept: Bound) -> OffRow:
     left = tuple(one for one in own if one.moment == "as left")
     return OffRow(
         item=item, left=left, found=tuple(one for one in own if one.moment != "as left"),
-        photo=_entry(kept, forms.PhotoForm, "photo", item.pk),
+        photo=kept.get(f"f-photo-{item.pk}", Entry(act="photo", target=item.pk)),
         back=kept.get(f"f-back-{item.pk}", Entry(act="back", target=item.pk)),
         stays=_entry(kept, forms.StaysOffForm, "stays_off", item.pk),
     )  # fmt: skip
