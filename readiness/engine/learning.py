@@ -215,16 +215,22 @@ LEAD_RATIOS = ((1.0, 0.5), (1.3, 0.3), (2.0, 0.2))
 
 
 def lead_ratios(
-    seen: Sequence[float], before: Sequence[tuple[float, float]] = LEAD_RATIOS, worth: float = 6.0
+    seen: Sequence[float],
+    before: Sequence[tuple[float, float]] = LEAD_RATIOS,
+    worth: float = 6.0,
+    waiting: Sequence[float] = (),
 ) -> tuple[tuple[float, float], ...]:
     """What a supplier's promises are worth: ratios of actual to promised days, each with its chance.
 
-    The belief before counts as ``worth`` deliveries, each delivery seen as one.
+    The belief before counts as ``worth`` deliveries, each delivery seen as one. A delivery that is still waited
+    for will come at some ratio above the one that has passed: its weight goes to the ratios beyond, by their
+    weight (redistribution to the right, Efron 1967); where none lies beyond, it stays at the ratio passed.
 
     Args:
         seen: actual / promised of every delivery of this supplier, above zero.
         before: ratios and chances that add to one.
         worth: how many deliveries the belief before is worth, above zero.
+        waiting: passed / promised of every delivery that has not come, above zero.
 
     Returns:
         Ratios upward, their chances adding to one.
@@ -232,7 +238,7 @@ def lead_ratios(
     Raises:
         ValueError: a ratio or the worth is not above zero, or the chances before do not add to one.
     """
-    if worth <= 0 or any(not (ratio > 0 and math.isfinite(ratio)) for ratio in seen):
+    if worth <= 0 or any(not (ratio > 0 and math.isfinite(ratio)) for ratio in (*seen, *waiting)):
         raise ValueError("Ratios and worth must be above zero.")
     if not math.isclose(math.fsum(chance for _, chance in before), 1.0):
         raise ValueError("The chances before must add to one.")
@@ -241,7 +247,13 @@ def lead_ratios(
         weights[ratio] = weights.get(ratio, 0.0) + worth * chance
     for ratio in seen:
         weights[ratio] = weights.get(ratio, 0.0) + 1.0
-    total = worth + len(seen)
+    for passed in sorted(waiting):
+        beyond = math.fsum(weight for ratio, weight in weights.items() if ratio > passed)
+        if beyond > 0:
+            weights = {r: w * (1 + 1 / beyond) if r > passed else w for r, w in weights.items()}
+        else:
+            weights[passed] = weights.get(passed, 0.0) + 1.0
+    total = worth + len(seen) + len(waiting)
     return tuple((ratio, weights[ratio] / total) for ratio in sorted(weights))
 
 

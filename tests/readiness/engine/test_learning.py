@@ -161,3 +161,17 @@ def test_the_record_of_forecasts():
 def test_bad_records_are_refused(call):
     with pytest.raises(ValueError):
         call()
+
+
+def test_a_delivery_still_waited_for_weighs_on_what_lies_beyond():
+    assert dict(lead_ratios([], waiting=[1.1])) == pytest.approx(
+        {1.0: 3 / 7, 1.3: 1.8 * (1 + 1 / 3) / 7, 2.0: 1.2 * (1 + 1 / 3) / 7}
+    )
+    assert dict(lead_ratios([], waiting=[2.5]))[2.5] == pytest.approx(1 / 7)
+    found = lead_ratios([1.0, 1.5], waiting=[0.2, 1.4, 3.0])
+    assert sum(chance for _, chance in found) == pytest.approx(1)
+    # Hardly begun: nothing moves but the belief's worth.
+    early = dict(lead_ratios([], waiting=[0.1]))
+    assert early == pytest.approx({1.0: 0.5, 1.3: 0.3, 2.0: 0.2})
+    with pytest.raises(ValueError):
+        lead_ratios([], waiting=[0])
