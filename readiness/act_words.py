@@ -18,6 +18,8 @@ PROGRAMME_WORDS: Mapping[str, str] = MappingProxyType(
         "event.go": "signed the go",
         "freeze.move": "moved the freeze",
         "rules.change": "changed what a role asks",
+        "learnt.overrule": "overruled a learnt figure",
+        "learnt.restore": "let the record speak again",
         "slot.add": "added a slot",
         "slot.change": "changed a slot",
         "slot.drop": "dropped a slot",

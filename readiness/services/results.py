@@ -10,7 +10,7 @@ from readiness.engine import ENGINE_VERSION, programme
 from readiness.engine.crew import Flag
 from readiness.engine.gates import slots_judged, worst
 from readiness.engine.reasons import Weight
-from readiness.engine.state import Entry, Event, Slot
+from readiness.engine.state import Entry, Event, Slot, use_of
 from readiness.services.working_out import SURE, WORDS, Clear, Worked, standing_of
 
 
@@ -64,6 +64,7 @@ def _entry(worked: Worked, event: Event, entry: Entry) -> dict[str, Any]:
         "not_judged": verdict.is_unjudged,
         "percent": chance.percent if chance else None,
         "error": round(chance.error, 5) if chance else None,
+        "run_hours": float(entry.use.hours),
         "even": chance.even.isoformat() if chance and chance.even else None,
         "eight_in_ten": chance.eight.isoformat() if chance and chance.eight else None,
         "float_days": round(chance.float_hours / 24, 2)
@@ -163,6 +164,13 @@ def _samples_of(worked: Worked, uid: str) -> Clear:
     return np.full(worked.samples, standing in {"fit", "limits"}, dtype=np.bool_)
 
 
+def _survives(worked: Worked, entry: Entry, slot: Slot) -> float:
+    """The chance to last the slot's running hours once it has started fit; 1 where no running hours are on file."""
+    found = worked.lasting.get(entry.vehicle)
+    chance = found.survive(float(use_of(entry, slot).hours)) if found is not None else None
+    return 1.0 if chance is None else chance
+
+
 def _cover(worked: Worked, event: Event) -> dict[str, dict[str, Any]]:
     """What becomes of each slot, from the joint samples; a standby without a current driver covers nothing."""
     if any(worked.judged[e.uid][2].standing == "open" and e.uid not in worked.chances for e in event.entries):
@@ -170,18 +178,21 @@ def _cover(worked: Worked, event: Event) -> dict[str, dict[str, Any]]:
     short = {f.entry for f in worked.flags[event.uid] if f.flag == "crew short" and f.entry}
     standby: dict[str, list[str]] = {}
     clear: dict[tuple[str, str], Clear] = {}
+    survive: dict[tuple[str, str], float] = {}
     for entry in event.entries:
         if entry.slot.role == "standby":
             for slot in slots_judged(entry, event) if entry.uid not in short else ():
                 standby.setdefault(slot.uid, []).append(entry.vehicle)
                 clear[slot.uid, entry.vehicle] = _samples_of(worked, entry.uid)
+                survive[slot.uid, entry.vehicle] = _survives(worked, entry, slot)
         else:
             clear[entry.slot.uid, entry.vehicle] = _samples_of(worked, entry.uid)
+            survive[entry.slot.uid, entry.vehicle] = _survives(worked, entry, entry.slot)
     shapes = [_shape(event, s, standby.get(s.uid, [])) for s in event.slots if s.role != "standby"]
     shapes = [s for s in shapes if s.entries]
     if not shapes:
         return {}
-    answer = programme.cover(shapes, clear, seed=worked.seed)
+    answer = programme.cover(shapes, clear, survive=survive, seed=worked.seed)
     return {
         c.key: {
             "as_entered": round(c.as_entered, 4),

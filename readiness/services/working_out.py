@@ -22,6 +22,7 @@ from readiness.engine.state import Entry, Event, Museum
 from readiness.engine.whatif import Change, altered
 from readiness.engine.workshop import Workshop, WorkshopError
 from readiness.snapshot import Rows, museum_state, workload
+from readiness.snapshot.failures import Lasting, fleet_lasting
 
 WORDS = {
     "down": "Stood down",
@@ -92,6 +93,7 @@ class Worked:
     input_hash: str
     samples: int
     seed: int
+    lasting: Mapping[str, Lasting]
 
 
 def judge_all(museum: Museum) -> Judged:
@@ -133,6 +135,7 @@ def work_out(
             answer = forecast(load.workshop, samples=samples, seed=seed)
         except WorkshopError as error:
             problems = error.problems
+    lasting = fleet_lasting(rows.vehicles, rows.fault_days)
     chances = {}
     for uid, (_, _, verdict) in judged.items():
         chance = _chance(uid, verdict, load.goals.get(uid, ()), answer, samples)
@@ -149,9 +152,10 @@ def work_out(
         workshop=load.workshop,
         jobs=len(load.workshop.works),
         parts=len(load.workshop.deliveries),
-        input_hash=hash_of(museum, load.workshop, ENGINE_VERSION, samples, seed),
+        input_hash=hash_of(museum, load.workshop, lasting, ENGINE_VERSION, samples, seed),
         samples=samples,
         seed=seed,
+        lasting=lasting,
     )
 
 

@@ -13,6 +13,7 @@ from django.utils import timezone
 from fleet.models import Competence, DayException, Meter, MeterReading, Museum, Person, Vehicle
 from maintenance.enums import OPEN_STATES, DefectState, NeedState
 from maintenance.models import (
+    Access,
     Defect,
     Deferral,
     Inspection,
@@ -25,6 +26,7 @@ from maintenance.models import (
 )
 from readiness.enums import EventState
 from readiness.models import Entry, Event, RoleRule, Slot
+from readiness.snapshot.failures import fault_days
 
 LOOK_BACK_DAYS = 400
 
@@ -48,7 +50,9 @@ class Rows:
     checks: list[UseCheck]
     rules: list[RoleRule]
     places: list[Place]
+    accesses: list[Access]
     tools: list[SpecialTool]
+    fault_days: dict[int, frozenset[dt.date]]
 
     def local(self, moment: dt.datetime) -> dt.datetime:
         """Wall-clock time at the museum, without a zone, as the engine wants it."""
@@ -150,5 +154,7 @@ def fetch(*, at: dt.datetime | None = None) -> Rows:
         checks=list(UseCheck.objects.filter(Q(done_at=None) | Q(for_day__gte=since.date())).order_by("pk")),
         rules=list(RoleRule.objects.order_by("pk")),
         places=list(Place.objects.all()),
+        accesses=list(Access.objects.all()),
         tools=list(SpecialTool.objects.all()),
+        fault_days=fault_days(),
     )

@@ -28,6 +28,7 @@ from readiness.engine.workshop import (
     WorkDay,
     Workshop,
 )
+from readiness.snapshot.learnt import Learnt, learnt, scaled
 from readiness.snapshot.museum import Names, missing_tests
 from readiness.snapshot.rows import Rows
 
@@ -66,13 +67,14 @@ def workload(rows: Rows, museum: Museum, verdicts: Mapping[str, tuple[Event, Ent
     """Build the workshop for all events that are not over, and a goal for each entry whose gates are open."""
     names = Names(rows)
     now = museum.now
-    builder = _Builder(rows, names, museum, verdicts)
+    known = learnt(rows)
+    builder = _Builder(rows, names, museum, verdicts, known)
     works = builder.works()
     kept = {w.uid for w in works}
     goals, by_entry = _goals(museum, verdicts, builder, kept)
     last = max((e.freeze for e in museum.events), default=now)
     horizon = max(now, last) + dt.timedelta(days=HORIZON_DAYS)
-    hands = tuple(_hand(rows, p, now, horizon) for p in rows.people if p.is_active and _works_here(p))
+    hands = tuple(_hand(rows, p, now, horizon, known) for p in rows.people if p.is_active and _works_here(p))
     workshop = Workshop(
         now=now,
         horizon=horizon,
@@ -82,7 +84,7 @@ def workload(rows: Rows, museum: Museum, verdicts: Mapping[str, tuple[Event, Ent
             Tool(uid=f"tool-{t.pk}", name=t.name, back=_tool_back(t.on_loan_to, t.back_on, now))
             for t in rows.tools
         ),
-        deliveries=tuple(_delivery(names, p) for p in rows.parts),
+        deliveries=tuple(_delivery(names, p, known) for p in rows.parts),
         works=works,
         goals=goals,
     )
@@ -119,7 +121,7 @@ def days_in(person: PersonRow, first: dt.date, last: dt.date) -> list[dt.date]:
     return found
 
 
-def _hand(rows: Rows, person: PersonRow, now: dt.datetime, horizon: dt.datetime) -> Hand:
+def _hand(rows: Rows, person: PersonRow, now: dt.datetime, horizon: dt.datetime, known: Learnt) -> Hand:
     m = rows.museum
     default = m.turn_up_staff if person.engagement == Engagement.STAFF else m.turn_up_volunteer
     signs: set[str] = set()
@@ -136,13 +138,15 @@ def _hand(rows: Rows, person: PersonRow, now: dt.datetime, horizon: dt.datetime)
         name=person.name,
         skills=frozenset(s.name for s in person.skills.all()),
         days=tuple(days),
-        turn_up=float(person.turn_up if person.turn_up is not None else default),
+        turn_up=float(person.turn_up)
+        if person.turn_up is not None
+        else known.turn_up(person.code, float(default)),
         trainee=person.is_trainee,
         signs=frozenset(signs),
     )
 
 
-def _delivery(names: Names, part: PartNeed) -> Delivery:
+def _delivery(names: Names, part: PartNeed, known: Learnt) -> Delivery:
     state = DELIVERY_STATES.get(NeedState(part.state), "unknown")
     promised = dt.datetime.combine(part.promised_on, MORNING) if part.promised_on else None
     ordered = dt.datetime.combine(part.ordered_on, MORNING) if part.ordered_on else None
@@ -154,6 +158,7 @@ def _delivery(names: Names, part: PartNeed) -> Delivery:
         promised=promised,
         received=dt.datetime.combine(part.received_on, MORNING) if part.received_on else None,
         lead_days=part.lead_days,
+        ratios=known.lead(part.supplier_id),
     )
 
 
@@ -161,9 +166,14 @@ class _Builder:
     """Works of all open cards that are meant for an event not over, and of inspections to repeat."""
 
     def __init__(
-        self, rows: Rows, names: Names, museum: Museum, verdicts: Mapping[str, tuple[Event, Entry, Verdict]]
+        self,
+        rows: Rows,
+        names: Names,
+        museum: Museum,
+        verdicts: Mapping[str, tuple[Event, Entry, Verdict]],
+        known: Learnt,
     ) -> None:
-        self.rows, self.names, self.museum = rows, names, museum
+        self.rows, self.names, self.museum, self.known = rows, names, museum, known
         self.gating: dict[str, tuple[dt.datetime, int]] = {}
         self.inspection_after: dict[str, set[str]] = {}
         for event, _, verdict in verdicts.values():
@@ -176,8 +186,8 @@ class _Builder:
                 if reason.subject[0] == "inspection" and reason.weight is Weight.OPEN:
                     for uid in reason.clears:
                         self.inspection_after.setdefault(uid, set()).update(reason.data.get("after", []))
-        known = [float(c.hours_usual) for c in rows.cards if c.hours_usual]
-        self.usual = median(known) if known else FALLBACK_HOURS
+        usual = [float(c.hours_usual) for c in rows.cards if c.hours_usual]
+        self.usual = median(usual) if usual else FALLBACK_HOURS
         ends = [e.last_day for e in museum.events if e.last_day >= museum.now.date()]
         self.first_end = min(ends, default=None)
         self.several = len(ends) > 1
@@ -265,19 +275,23 @@ class _Builder:
         )
 
     def _estimate(self, card: JobCard) -> Estimate:
+        person = card.taken_by or card.suits
+        system = card.subsystem.group if card.subsystem else ""
+        factor = self.known.hours(person.code, system, card.kind) if person else 1.0
         if card.hours_best is not None and card.hours_bad is not None and card.hours_usual is not None:
-            return Estimate.three(float(card.hours_best), float(card.hours_usual), float(card.hours_bad))
+            return Estimate.three(*scaled((card.hours_best, card.hours_usual, card.hours_bad), factor))
         if card.hours_usual is not None:
-            return Estimate.expert(float(card.hours_usual))
+            return Estimate.expert(float(card.hours_usual) * factor)
         return Estimate.guess(self.usual)
 
     def _discovery(self, card: JobCard) -> Discovery | None:
-        if card.opened_at is not None or card.access is None or not card.access.discovery:
+        if card.opened_at is not None or card.access is None:
+            return None
+        chance = self.known.discovery(card.access.name, float(card.access.discovery))
+        if not chance:
             return None
         usual = float(card.hours_usual or self.usual)
-        return Discovery(
-            chance=float(card.access.discovery), extra=Estimate.three(0.3 * usual, 0.6 * usual, 1.5 * usual)
-        )
+        return Discovery(chance=min(chance, 1.0), extra=Estimate.three(0.3 * usual, 0.6 * usual, 1.5 * usual))
 
     def _hold(self, card: JobCard) -> tuple[dt.datetime | None, str]:
         waiting = card.held_for if card.state == CardState.HELD else ""

@@ -1,0 +1,57 @@
+"""Overrule a learnt figure, or let the record speak again."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.core.exceptions import PermissionDenied, ValidationError
+from django.db import transaction
+
+from fleet.models import Person
+from fleet.services import acts
+from readiness.models import LearntKind, Overrule
+from readiness.receivers import request_assessment
+
+MOST = {LearntKind.TURN_UP: Decimal(1), LearntKind.DISCOVERY: Decimal(1), LearntKind.HOURS: Decimal(5)}
+
+
+def may_overrule(person: object) -> bool:
+    return isinstance(person, Person) and person.has_role("lead", "coordinator")
+
+
+def _permit(by: Person) -> None:
+    if not may_overrule(by):
+        raise PermissionDenied(
+            "The workshop lead or the coordinator overrules a learnt figure. Nothing was changed."
+        )
+
+
+@transaction.atomic
+def overrule_set(*, by: Person, kind: str, key: str, value: Decimal, reason: str) -> Overrule:
+    """Set a figure by hand, with the reason. Shares lie between 0 and 1, hours between 0 and 5 times the estimate."""
+    _permit(by)
+    if kind not in MOST:
+        raise ValidationError({"kind": f"{kind} is not a figure that is learnt."})
+    if value > MOST[LearntKind(kind)] or (kind == LearntKind.HOURS and value <= 0):
+        raise ValidationError({"value": f"Write a figure above 0 and up to {MOST[LearntKind(kind)]}."})
+    row = Overrule.objects.filter(kind=kind, key=key).first() or Overrule(kind=kind, key=key)
+    row.value, row.reason, row.by = value, reason, by
+    row.full_clean()
+    row.save()
+    acts.record(
+        act="learnt.overrule", by=by, subject=row, detail={"key": key, "value": str(value), "reason": reason}
+    )
+    request_assessment()
+    return row
+
+
+@transaction.atomic
+def overrule_drop(*, by: Person, kind: str, key: str) -> None:
+    """Let the record speak again."""
+    _permit(by)
+    row = Overrule.objects.filter(kind=kind, key=key).first()
+    if row is None:
+        return
+    acts.record(act="learnt.restore", by=by, subject=row, detail={"key": key})
+    row.delete()
+    request_assessment()
