@@ -19,7 +19,14 @@ from fleet.enums import Function
 from fleet.models import Outing, Vehicle
 from maintenance.enums import DefectState, Effect
 from maintenance.models import Defect
-from readiness.engine.reliability import ENOUGH, GammaRate, Outlook, fit_chance, fleet_rate, outlook, power_law
+from readiness.engine.reliability import (
+    GammaRate,
+    Outlook,
+    fit_chance,
+    fleet_rate,
+    outlook,
+    power_law,
+)
 
 ENDS_A_RUN = (
     Function.START, Function.STOP, Function.HOLD, Function.STEER, Function.DRIVE, Function.ROLL, Function.COOL, Function.LUBE,
@@ -88,7 +95,9 @@ def lasting(histories: Mapping[str, History]) -> dict[str, Lasting]:
 def _one(uid: str, histories: Mapping[str, History], total: float) -> Lasting:
     mine = histories[uid]
     if total < LEAST_HOURS:
-        words = "no running hours on file" if not total else f"too few running hours on file: {_plain(total)} h"
+        words = (
+            "no running hours on file" if not total else f"too few running hours on file: {_plain(total)} h"
+        )
         return Lasting(history=mine, outlook=None, words=words)
     # The others alone, so that the vehicle's own hours are not counted twice.
     others = [h for other, h in histories.items() if other != uid and h.hours > 0]
@@ -98,7 +107,9 @@ def _one(uid: str, histories: Mapping[str, History], total: float) -> Lasting:
         found = outlook(mine.times, mine.hours, belief)
         if not found.own:
             found = _plain_belief(belief, mine)
-        return Lasting(history=mine, outlook=found, words=f"from {own}; no other vehicle has running hours on file")
+        return Lasting(
+            history=mine, outlook=found, words=f"from {own}; no other vehicle has running hours on file"
+        )
     prior = fleet_rate([len(h.times) for h in others], [h.hours for h in others])
     found = outlook(mine.times, mine.hours, prior)
     fleet = f"{_faults(sum(len(h.times) for h in others))} in {_plain(sum(h.hours for h in others))} h of the others"

@@ -1,0 +1,3 @@
+from tests.readiness.record.conftest import clock, event
+
+__all__ = ["clock", "event"]
