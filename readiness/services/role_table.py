@@ -14,8 +14,18 @@ from readiness.engine.roles import default_table
 from readiness.models import RoleRule
 from readiness.receivers import request_assessment
 
-DEMANDS = ("!", "R", "n", "-")
 Cell = tuple[str, str, str]
+Table = dict[Cell, tuple[str, int]]
+
+
+def current_table() -> Table:
+    """The shipped table with the museum's own cells over it; what has no row of its own stands as shipped."""
+    return default_table() | {
+        (r.role, r.subject, r.code): (r.demand, r.count) for r in RoleRule.objects.all()
+    }
+
+
+DEMANDS = ("!", "R", "n", "-")
 
 
 @transaction.atomic
@@ -28,22 +38,25 @@ def role_table_set(
         ValidationError: a demand that is none of `!`, `R`, `n`, `-`, or a cell that the table has not.
     """
     permit(by, "rules.change")
+    table = current_table()
     rows = {(r.role, r.subject, r.code): r for r in RoleRule.objects.select_for_update()}
-    changed = []
+    changed, last = [], None
     for cell, demand in demands.items():
-        if cell not in rows:
+        if cell not in table:
             raise ValidationError(f"The table has no cell {' '.join(cell)}.")
         if demand not in DEMANDS:
             raise ValidationError(
                 f"{' '.join(cell)}: {demand!r} is not a demand. Write one of {', '.join(DEMANDS)}."
             )
-        row, count = rows[cell], (counts or {}).get(cell, rows[cell].count)
-        if (row.demand, row.count) != (demand, count):
-            changed.append({"cell": " ".join(cell), "from": row.demand, "to": demand, "count": count})
-            row.demand, row.count = demand, count
-            row.save(update_fields=["demand", "count"])
-    if changed:
-        acts.record(act="rules.change", by=by, subject=rows[next(iter(demands))], detail={"changed": changed})
+        before, count_before = table[cell]
+        count = (counts or {}).get(cell, count_before)
+        if (before, count_before) != (demand, count):
+            last = rows.get(cell) or RoleRule(role=cell[0], subject=cell[1], code=cell[2])
+            last.demand, last.count = demand, count
+            last.save()
+            changed.append({"cell": " ".join(cell), "from": before, "to": demand, "count": count})
+    if last is not None:
+        acts.record(act="rules.change", by=by, subject=last, detail={"changed": changed})
         request_assessment()
     return len(changed)
 
@@ -51,9 +64,8 @@ def role_table_set(
 def role_table_restore(*, by: Person) -> int:
     """Put back the table that the program ships with."""
     shipped = default_table()
-    known = {(r.role, r.subject, r.code) for r in RoleRule.objects.all()}
     return role_table_set(
         by=by,
-        demands={cell: demand for cell, (demand, _) in shipped.items() if cell in known},
-        counts={cell: count for cell, (_, count) in shipped.items() if cell in known},
+        demands={cell: demand for cell, (demand, _) in shipped.items()},
+        counts={cell: count for cell, (_, count) in shipped.items()},
     )

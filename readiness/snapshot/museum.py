@@ -61,7 +61,8 @@ def museum_state(rows: Rows) -> state.Museum:
 
 
 def _rules(rows: Rows) -> state.Rules:
-    table = {(r.role, r.subject, r.code): (r.demand, r.count) for r in rows.rules} or roles.default_table()
+    own = {(r.role, r.subject, r.code): (r.demand, r.count) for r in rows.rules}
+    table = roles.default_table() | own
     m = rows.museum
     return state.Rules(
         table=table,

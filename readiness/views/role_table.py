@@ -15,8 +15,7 @@ from fleet.rules import may
 from fleet.views.access import must, person_of
 from maintenance.enums import InspectionKind
 from readiness.enums import Duty, Role, RuleSubject
-from readiness.models import RoleRule
-from readiness.services.role_table import DEMANDS, role_table_restore, role_table_set
+from readiness.services.role_table import DEMANDS, Table, current_table, role_table_restore, role_table_set
 
 LABELS = dict(Function.choices) | dict(InspectionKind.choices) | dict(Duty.choices)
 MEANINGS = (
@@ -27,36 +26,32 @@ MEANINGS = (
 )
 
 
-def _key(row: RoleRule) -> str:
-    return f"{row.role}|{row.subject}|{row.code}"
+def _key(role: str, subject: str, code: str) -> str:
+    return f"{role}|{subject}|{code}"
+
+
+def _cell(table: Table, typed: Any, role: Role, subject: str, code: str) -> dict[str, Any] | None:
+    found = table.get((role, subject, code))
+    if found is None:
+        return None
+    key = _key(role, subject, code)
+    return {"role": role.label, "key": key, "demand": typed.get(key, found[0]), "count": found[1]}
 
 
 def _tables(typed: Any) -> list[dict[str, Any]]:
     """The rows of each subject with a cell for every role that has one."""
-    rules = list(RoleRule.objects.order_by("subject", "code"))
+    table = current_table()
     tables = []
     for subject in RuleSubject:
-        codes: dict[str, dict[str, RoleRule]] = {}
-        for rule in (r for r in rules if r.subject == subject):
-            codes.setdefault(rule.code, {})[rule.role] = rule
-        roles = [role for role in Role if any(role in cells for cells in codes.values())]
+        codes = dict.fromkeys(code for _, of, code in table if of == subject)
+        roles = [role for role in Role if any(r == role and of == subject for r, of, _ in table)]
         rows = [
             {
                 "code": code,
                 "label": LABELS.get(code, code),
-                "cells": [
-                    {
-                        "role": role.label,
-                        "key": _key(cells[role]),
-                        "demand": typed.get(_key(cells[role]), cells[role].demand),
-                        "count": cells[role].count,
-                    }
-                    if role in cells
-                    else None
-                    for role in roles
-                ],
+                "cells": [_cell(table, typed, role, subject, code) for role in roles],
             }
-            for code, cells in codes.items()
+            for code in codes
         ]
         if rows:
             tables.append(

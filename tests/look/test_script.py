@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import django_htmx
 import pytest
-from playwright.sync_api import Page, Route, sync_playwright
+from playwright.sync_api import Page, Route
 
 from tests.look.palette import ROOT
 
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(shutil.which("chromium") is None, reason="no Chromium on this machine"),
-]
+pytestmark = pytest.mark.browser
 HTMX = Path(django_htmx.__file__).parent / "static/django_htmx/htmx-2.min.js"
 HOME = "http://look.test"
 HEAD = """<!doctype html><html lang="en-GB"><title>t</title><script src="/htmx.js"></script>
@@ -52,14 +48,10 @@ class Bench:
 
 
 @pytest.fixture
-def bench() -> Iterator[Bench]:
-    with sync_playwright() as p:
-        browser = p.chromium.launch(
-            executable_path=shutil.which("chromium"),
-            args=["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--no-first-run"],
-        )
-        yield Bench(browser.new_page())
-        browser.close()
+def bench(chromium: Any) -> Iterator[Bench]:
+    page = chromium.new_page()
+    yield Bench(page)
+    page.close()
 
 
 def test_a_second_press_sends_nothing_and_loses_nothing(bench: Bench) -> None:
