@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from scipy import special, stats
@@ -13,6 +14,10 @@ from scipy import special, stats
 # one kind of work about the workshop's.
 JOB_SCATTER = 0.4
 HABIT_SCATTER = 0.25
+# And of whole workshops about "estimates are right": one that is half too hopeful is nothing rare.
+MUSEUM_SCATTER = 0.4
+
+Key = TypeVar("Key")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,6 +122,38 @@ def habit(
         moved = (math.fsum(known) + guessed + prior * workshop) / (n + prior)
         mean, step = moved, abs(moved - mean) if bounds else 0.0
     return Habit(log_factor=mean, weight=n / (n + prior), finished=len(known), unfinished=len(bounds))
+
+
+def habits(
+    groups: Mapping[Key, Sequence[Spent]],
+    *,
+    scatter: float = JOB_SCATTER,
+    between: float = HABIT_SCATTER,
+    hopeful: float = MUSEUM_SCATTER,
+) -> tuple[Habit, dict[Key, Habit]]:
+    """The workshop's own habit from the whole record, and each group's drawn toward it.
+
+    The workshop's is drawn toward "estimates are right" (0) with standard deviation ``hopeful``. A group with
+    few jobs is mostly the workshop's figure; without any record everything is 0.
+
+    Args:
+        groups: the record, one list for each person, subsystem and kind.
+        scatter: as for ``habit``.
+        between: as for ``habit``.
+        hopeful: standard deviation of whole workshops about 0. Above zero.
+
+    Returns:
+        The workshop's habit, and each group's by its key.
+
+    Raises:
+        ValueError: a scatter is not above zero.
+    """
+    everything = [job for group in groups.values() for job in group]
+    whole = habit(everything, scatter=math.hypot(scatter, between), between=hopeful)
+    return whole, {
+        key: habit(group, workshop=whole.log_factor, scatter=scatter, between=between)
+        for key, group in groups.items()
+    }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

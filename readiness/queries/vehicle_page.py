@@ -17,6 +17,7 @@ from maintenance.models import Defect, Deferral, Inspection, JobCard, Tag
 from readiness.engine.reasons import day_words
 from readiness.models import Assessment, Event
 from readiness.queries.condition import Condition, condition_of
+from readiness.queries.reliability import FailureHistory, failure_history
 from readiness.services.working_out import WORDS
 
 MARKS = {Effect.LOST: "stops", Effect.REDUCED: "limits", Effect.WATCH: "watch"}
@@ -88,6 +89,7 @@ class Page:
     cards: tuple[JobCard, ...]
     after: tuple[JobCard, ...]
     open_card: JobCard | None
+    history: FailureHistory
 
 
 def page(vehicle: Vehicle, event: Event | None, assessment: Assessment | None) -> Page:
@@ -143,6 +145,7 @@ def page(vehicle: Vehicle, event: Event | None, assessment: Assessment | None) -
         cards=tuple(c for c in cards if c.timing == "pre" and c.state != CardState.CARRIED_FORWARD),
         after=tuple(c for c in cards if c.timing == "post" or c.state == CardState.CARRIED_FORWARD),
         open_card=chosen,
+        history=failure_history(vehicle, entries),
     )
 
 
