@@ -11,6 +11,7 @@ from django.utils import timezone
 from fleet.models import Person
 from maintenance.enums import CardState, DefectState, HeldFor, NeedState, UseCheckKind
 from maintenance.models import JobCard
+from readiness.engine.gates import ORDER
 from readiness.engine.reasons import day_words
 from readiness.models import Crew
 from readiness.queries.programme import cover_of, main_reason
@@ -232,6 +233,8 @@ def manager(t: Told, person: Person, day: dt.date) -> list[Line]:
     lines = []
     if at_risk:
         lines.append(Line(words=f"Programme at risk: {len(at_risk)} of {len(slots)} slots.", path=path))
+        # What no work will mend comes first: it needs the manager's decision.
+        at_risk.sort(key=lambda s: (_worst_of(t, s), str(s["starts"]), str(s["slot"])))
         lines += [Line(words=_risk_words(t, s), path=path) for s in at_risk]
     if (t.event.first_day - day).days <= WEEK:
         prints = Line(
@@ -239,6 +242,11 @@ def manager(t: Told, person: Person, day: dt.date) -> list[Line]:
         )
         lines.insert(0, prints)
     return list(seven(lines, more_line(path)))
+
+
+def _worst_of(t: Told, slot: dict[str, object]) -> int:
+    mine = [e for e in t.entries() if e["slot"] == slot["slot"] and e["starts"] == slot["starts"]]
+    return min((ORDER.index(e["standing"]) for e in mine if e["standing"] in ORDER), default=len(ORDER))
 
 
 def _risk_words(t: Told, slot: dict[str, object]) -> str:

@@ -87,7 +87,7 @@ def _person(row: PersonRow) -> state.Person:
                 valid_through=c.valid_through,
                 with_person=c.with_person.code if c.with_person else "",
             )
-            for c in row.competences.all()
+            for c in sorted(row.competences.all(), key=lambda c: (c.kind, c.area, c.pk))
         ),
         away=frozenset(x.day for x in row.day_exceptions.all() if not x.is_in),
     )

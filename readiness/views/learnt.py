@@ -21,7 +21,9 @@ from readiness.snapshot.rows import fetch
 def _write(request: HttpRequest) -> str:
     """Do what was typed; the words of what is wrong, or nothing."""
     if not may_overrule(request.user):
-        raise PermissionDenied("The workshop lead or the coordinator overrules a learnt figure. Nothing was changed.")
+        raise PermissionDenied(
+            "The workshop lead or the coordinator overrules a learnt figure. Nothing was changed."
+        )
     by, kind, key = person_of(request), request.POST.get("kind", ""), request.POST.get("key", "")
     if "drop" in request.POST:
         overrule_drop(by=by, kind=kind, key=key)
