@@ -80,7 +80,13 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
     checked = [(row, is_over(row.valid_through, today)) for row in shown.checked_for]  # type: ignore[attr-defined]
     hours = (Decimal(shown.worked_quarters) / 4).normalize()
     share = None if shown.turn_up is None else int(shown.turn_up * 100)
-    words = {"shown": shown, "checked": checked, "bench_hours": hours, "turn_up": share, **_may(request, shown)}
+    words = {
+        "shown": shown,
+        "checked": checked,
+        "bench_hours": hours,
+        "turn_up": share,
+        **_may(request, shown),
+    }
     return render(request, "fleet/person.html", words)
 
 

@@ -48,7 +48,9 @@ def hand_in(page: Any, form: str, **fields: str) -> None:
         page.wait_for_timeout(300)
         if found.is_visible():
             break
-        page.locator("details:not([open])", has=page.locator(f"#{form}")).first.locator("summary").first.click()
+        page.locator("details:not([open])", has=page.locator(f"#{form}")).first.locator(
+            "summary"
+        ).first.click()
     for name, value in fields.items():
         control = found.locator(f"[name={name}]").first
         kind = control.get_attribute("type") or control.evaluate("e => e.tagName")
