@@ -9,7 +9,7 @@ sqrt(p (1 - p) / n), which is 0 where all n samples agree (then the true chance 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -126,6 +126,8 @@ def forecast(
         raise ValueError("At least one sample is needed.")
     if policy == "plan" and plan is None:
         raise ValueError("Policy 'plan' needs a plan.")
+    if policy == "plan":
+        workshop = replace(workshop, works=tuple(replace(w, kept_by=()) for w in workshop.works))
     network, grid = network_of(workshop), grid_of(workshop)
     draws = draw(workshop, grid, samples=samples, seed=seed)
     tables = Tables(workshop, network, grid)

@@ -228,7 +228,7 @@ class _Builder:
         made: list[Step] = []
         for stage, parts in stages:
             step = Step(key=Key(uid, stage), work=work, needs=[last], hours=tuple(Key(uid, p) for p in parts))
-            step.crew, step.guards = self.crew(work, work.crew, guards), guards
+            step.crew, step.guards = self.kept(work, self.crew(work, work.crew, guards)), guards
             last = self.add(step)
             made.append(step)
         if group is not None:
@@ -244,13 +244,25 @@ class _Builder:
             key=Key(work.uid, stage), work=work, needs=[last], hours=(Key(work.uid, stage),), cures=cure
         )
         if stage == "sign":
-            area = work.second_signature
-            signers = tuple(h.uid for h in self.hands if area in h.signs and not h.trainee)
+            signers = tuple(h.uid for h in self.hands if h.uid in self.signers(work))
             step.crew, step.signs = Crew(persons=1, lead=signers, help=signers), work.uid
         else:
             persons = work.road_persons if stage == "road" else (2 if work.two_person else 1)
             step.crew = self.crew(work, persons, ())
         return self.add(step)
+
+    def signers(self, work: Work) -> set[str]:
+        """Who may give the second signature, as far as is known before the play."""
+        area = work.second_signature
+        return {h.uid for h in self.hands if area in h.signs and not h.trainee and h.uid not in work.doers}
+
+    def kept(self, work: Work, crew: Crew) -> Crew:
+        """The crew of work that has been begun: those who have it, and others only as far as they are too few."""
+        here = [uid for uid in work.kept_by if any(h.uid == uid for h in self.hands)]
+        if not here:
+            return crew
+        more = () if len(here) >= crew.persons else tuple(uid for uid in crew.help if uid not in here)
+        return Crew(persons=crew.persons, lead=(here[0],), help=(*here, *more))
 
     def crew(self, work: Work, persons: int, guards: tuple[str, ...]) -> Crew:
         """Who may do it, in order of choice: those with fewest skills first, trainees first as helpers."""
@@ -278,8 +290,7 @@ class _Builder:
         elif len(anyone) < crew.persons:
             reason = f"{label}: needs {crew.persons} people, only {len(anyone)} can help"
         for uid in step.guards:
-            area = self.booked[uid].second_signature
-            signers = {h.uid for h in self.hands if area in h.signs and not h.trainee}
+            signers = self.signers(self.booked[uid])
             spare = len(anyone - signers) + min(max(len(signers) - 1, 0), len(anyone & signers))
             if (
                 not reason

@@ -166,6 +166,9 @@ class Work:
         skills: any one of them suffices for the person who leads the work; empty means anybody.
         helper_any: whether the others may be anybody present, or must have a listed skill too.
         prefers: person taken first when free.
+        kept_by: people who have begun it and go on with it, the leader first; nobody else takes it from them.
+            Empty, or nobody of them here any more: whoever is free. A plan may give it to others.
+        doers: people who have worked on it already: they may not give the second signature.
         place: held from the first step to the refit, as are ``tools``.
         parts: deliveries that must all be here before the work is opened.
         group: jobs with the same group share one opening and one closing.
@@ -189,6 +192,8 @@ class Work:
     skills: frozenset[str] = frozenset()
     helper_any: bool = True
     prefers: str | None = None
+    kept_by: tuple[str, ...] = ()
+    doers: tuple[str, ...] = ()
     two_person: bool = False
     place: str | None = None
     tools: tuple[str, ...] = ()

@@ -125,7 +125,14 @@ def fetch(*, at: dt.datetime | None = None) -> Rows:
         JobCard.objects.filter(state__in=OPEN_STATES)
         .select_related("subsystem", "access__place", "place", "suits", "inspection", "vehicle", "taken_by")
         .prefetch_related(
-            "skills", "tools", "after", "defects__effects", "hours", "tests", "signatures", "strip_items"
+            "skills",
+            "tools",
+            "after",
+            "defects__effects",
+            "hours__person",
+            "tests",
+            "signatures__person",
+            "strip_items",
         )
         .order_by("pk")
     )

@@ -9,7 +9,7 @@ from statistics import median
 
 from fleet.enums import CompetenceKind, Engagement, InspectArea
 from fleet.models import Person as PersonRow
-from maintenance.enums import CardState, HeldFor, NeedState, TestKind, Timing
+from maintenance.enums import CardState, HeldFor, NeedState, SignatureKind, TestKind, Timing
 from maintenance.models import Inspection as InspectionRow
 from maintenance.models import JobCard, PartNeed
 from readiness.engine.gates import Verdict
@@ -260,6 +260,7 @@ class _Builder:
             else 0.0,
             road_hours=ROAD_HOURS if TestKind.ROAD.label.lower() in tests else 0.0,
             second_signature=card.second_area or None,
+            doers=_doers(card),
             cure_hours=float(card.drying_hours),
             after=tuple(self.names.job[c.pk] for c in card.after.all() if c.pk in self.names.job)
             + tuple(sorted(self.inspection_after.get(uid, set()))),
@@ -339,6 +340,13 @@ class _Builder:
             booked=not row.outside or row.booked_on is not None,
             rank=self.rank(uid, CardState.BOOKED_IN),
         )
+
+
+def _doers(card: JobCard) -> tuple[str, ...]:
+    """Who has had a hand in it: they may not pass it."""
+    people = {h.person.code for h in card.hours.all()}
+    people |= {s.person.code for s in card.signatures.all() if s.kind == SignatureKind.DOER}
+    return tuple(sorted(people | ({card.taken_by.code} if card.taken_by else set())))
 
 
 def _fixed_hours(hours: object) -> Estimate | None:

@@ -50,7 +50,7 @@ def sample(name: str, pattern: URLPattern) -> str:
         "maintenance:part": PartNeed, "maintenance:inspection": Inspection, "maintenance:tag": Tag, "maintenance:measure": Measure,
         "maintenance:reading": Measure, "maintenance:tool": SpecialTool, "maintenance:place": Place, "maintenance:deferral": Deferral,
         "readiness:slot": Slot, "readiness:entry": Entry, "readiness:rehearsal": Rehearsal, "readiness:digest": Digest,
-        "fleet:person": Person, "fleet:competence": Competence, "fleet:fact": Fact, "fleet:meter": Meter, "fleet:paper": Paper,
+        "fleet:person": Person, "fleet:pattern": Person, "fleet:competence": Competence, "fleet:fact": Fact, "fleet:meter": Meter, "fleet:paper": Paper,
         "fleet:photo": Photo, "fleet:system": Subsystem,
     }  # fmt: skip
     values = dict(known)

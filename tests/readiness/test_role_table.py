@@ -7,6 +7,7 @@ from django.core.exceptions import PermissionDenied, ValidationError
 from django.test import Client
 
 from fleet.models import Act, Person
+from readiness.apps import fill_role_table
 from readiness.engine.roles import default_table
 from readiness.models import Event, RoleRule
 from readiness.services import assessing
@@ -27,6 +28,13 @@ def test_the_shipped_table_is_what_a_new_museum_starts_with(db: None) -> None:
     assert {
         (r.role, r.subject, r.code): (r.demand, r.count) for r in RoleRule.objects.all()
     } == default_table()
+    RoleRule.objects.all().delete()
+    assert current_table() == default_table()
+    fill_role_table(None, "default")
+    assert RoleRule.objects.count() == len(default_table())
+    RoleRule.objects.filter(role="static", code="STOP").update(demand="R")
+    fill_role_table(None, "default")
+    assert current_table()["static", "function", "STOP"] == ("R", 1)  # what the museum has set stays
 
 
 def test_the_gates_obey_a_changed_cell_and_one_press_puts_it_back(demo: Event) -> None:

@@ -36,6 +36,7 @@ class Oracle:
         for tool in workshop.tools:
             self.units[tool.uid] = [int(draws.back[tool.uid][sample])]
         self.held: dict[tuple[str, str], int] = {}
+        self.ignores_holders = False  # a plan may give begun work to others
 
     # --- who is there -------------------------------------------------------------------------------------
     def sessions(self, uid: str) -> list[tuple[int, int, int, bool]]:
@@ -289,11 +290,24 @@ class Oracle:
         return [h for h in self.w.hands if not w.skills or h.skills & w.skills]
 
     def signers(self, w: Work) -> set[str]:
-        return {h.uid for h in self.w.hands if w.second_signature in h.signs and not h.trainee}
+        return {
+            h.uid
+            for h in self.w.hands
+            if w.second_signature in h.signs and not h.trainee and h.uid not in w.doers
+        }
+
+    def holders(self, w: Work, stage: str) -> list[str]:
+        """Who goes on with the bench work of a card that was begun."""
+        shared_close = stage == "close" and self.shared(w) is not None
+        if self.ignores_holders or shared_close or stage not in ("main", "extra", "close"):
+            return []
+        return [u for u in w.kept_by if u in self.hands]
 
     def leaders(self, w: Work, stage: str) -> set[str]:
         if stage == "sign":
             return self.signers(w)
+        if self.holders(w, stage):
+            return {self.holders(w, stage)[0]}
         return {h.uid for h in self.skilled(w) if not h.trainee}
 
     def persons(self, w: Work, stage: str) -> int:
@@ -320,6 +334,11 @@ class Oracle:
         lead = sorted(lead, key=lambda u: (u != w.prefers, u in signers))
         pool = base if w.helper_any else [h for h in base if h in self.skilled(w)]
         helpers = [h.uid for h in sorted(pool, key=lambda h: (h.uid in signers, not h.trainee))]
+        holders = self.holders(w, stage)
+        if len(holders) >= self.persons(w, stage):
+            helpers = holders
+        elif holders:
+            helpers = holders + [u for u in helpers if u not in holders]
         return lead, helpers
 
     def choose(self, w: Work, stage: str, watched: list[Work], free: list[str]) -> list[str] | None:
@@ -454,6 +473,7 @@ class Oracle:
 
     # --- plan ---------------------------------------------------------------------------------------------
     def plan(self, rows: list[tuple[str, tuple[str, ...], str, str | None]]) -> dict[str, int]:
+        self.ignores_holders = True
         left: dict[str, int] = {}
         for uid, _, part, _ in rows:
             g = self.shared(self.works[uid])
