@@ -11,6 +11,8 @@ from fleet.models import Person
 from fleet.services import acts
 from readiness.models import LearntKind, Overrule
 from readiness.receivers import request_assessment
+from readiness.snapshot.learnt import learnt
+from readiness.snapshot.rows import fetch
 
 MOST = {LearntKind.TURN_UP: Decimal(1), LearntKind.DISCOVERY: Decimal(1), LearntKind.HOURS: Decimal(5)}
 
@@ -32,6 +34,10 @@ def overrule_set(*, by: Person, kind: str, key: str, value: Decimal, reason: str
     _permit(by)
     if kind not in MOST:
         raise ValidationError({"kind": f"{kind} is not a figure that is learnt."})
+    if not value.is_finite():
+        raise ValidationError({"value": "Write the figure as a number, such as 0.8."})
+    if (kind, key) not in learnt(fetch()).figures:
+        raise ValidationError({"key": f"Nothing is learnt under {key}. Choose a row of the table."})
     if value > MOST[LearntKind(kind)] or (kind == LearntKind.HOURS and value <= 0):
         raise ValidationError({"value": f"Write a figure above 0 and up to {MOST[LearntKind(kind)]}."})
     row = Overrule.objects.filter(kind=kind, key=key).first() or Overrule(kind=kind, key=key)

@@ -13,12 +13,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from django.db.models import Sum
+from django.db.models import Exists, OuterRef, Sum
 
 from fleet.enums import Engagement
 from fleet.models import SignIn
 from maintenance.enums import CardState
-from maintenance.models import JobCard, PartNeed
+from maintenance.models import Defect, JobCard, PartNeed
 from readiness.engine.estimates import Pert
 from readiness.engine.learning import LEAD_RATIOS, Chance, Spent, habit, lead_ratios
 from readiness.models import LearntKind, Overrule
@@ -164,11 +164,13 @@ def _hours(rows: Rows, since: dt.date) -> list[Figure]:
 def _discovery(rows: Rows, since: dt.date) -> list[Figure]:
     # One that is still open has not shown all it will: it counts when it has ended.
     ended = JobCard.objects.filter(opened_at__date__gte=since, ended_at__isnull=False, access__isnull=False)
-    opened = ended.select_related("access")
+    opened = ended.annotate(
+        found_more=Exists(Defect.objects.filter(found_on=OuterRef("pk"))),
+        spawned_more=Exists(JobCard.objects.filter(found_on=OuterRef("pk"))),
+    ).values_list("access__name", "found_more", "spawned_more")
     counts: dict[str, Counter[bool]] = defaultdict(Counter)
-    for card in opened.prefetch_related("found", "spawned"):
-        if card.access is not None:
-            counts[card.access.name][bool(card.found.all() or card.spawned.all())] += 1
+    for name, found_more, spawned_more in opened:
+        counts[name][bool(found_more or spawned_more)] += 1
     found = []
     for access in rows.accesses:
         yes, no = counts[access.name][True], counts[access.name][False]
