@@ -83,7 +83,8 @@ def address(vehicle, somebody):
 
 def status(browser, where: str) -> int:
     answer = browser.get(where)
-    answer.close()  # a photograph is streamed from an open file
+    if answer.streaming:  # read to the end, which lets the file go; closing would end the database connection
+        b"".join(answer.streaming_content)
     return answer.status_code
 
 

@@ -15,6 +15,7 @@ from readiness.engine.learning import (
     Chance,
     Spent,
     habit,
+    habits,
     lead_ratios,
     record,
     scatter,
@@ -45,6 +46,19 @@ def test_finished_jobs_are_shrunk_by_the_formula():
     assert found.factor == pytest.approx(math.exp(found.log_factor))
     assert found.sentence == f"x {found.factor:.2f} from 3 jobs; the own record counts 54%."
     assert "from 1 job, 1 of them still open" in habit([still(2, 3)]).sentence
+
+
+def test_each_group_is_drawn_toward_the_workshop_and_the_workshop_toward_its_estimates():
+    groups = {"a": [done(2, 4), done(3, 6)], "b": [done(5, 5)], "c": []}
+    whole, each = habits(groups)
+    # Three jobs, mean of ln(actual / estimate) 2 ln 2 / 3, shrunk toward 0: the same formula, by hand.
+    weight = 3 / (3 + (0.4**2 + 0.25**2) / 0.4**2)
+    assert whole.log_factor == pytest.approx(weight * 2 * math.log(2) / 3)
+    own = 2 / (2 + 0.4**2 / 0.25**2)
+    assert each["a"].log_factor == pytest.approx(own * math.log(2) + (1 - own) * whole.log_factor)
+    assert each["b"].log_factor < each["c"].log_factor == pytest.approx(whole.log_factor) < each["a"].log_factor
+    nothing, none = habits({"a": []})
+    assert nothing.log_factor == none["a"].log_factor == 0
 
 
 def test_open_jobs_are_censored_by_brute_force():
