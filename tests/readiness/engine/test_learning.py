@@ -56,7 +56,8 @@ def test_each_group_is_drawn_toward_the_workshop_and_the_workshop_toward_its_est
     assert whole.log_factor == pytest.approx(weight * 2 * math.log(2) / 3)
     own = 2 / (2 + 0.4**2 / 0.25**2)
     assert each["a"].log_factor == pytest.approx(own * math.log(2) + (1 - own) * whole.log_factor)
-    assert each["b"].log_factor < each["c"].log_factor == pytest.approx(whole.log_factor) < each["a"].log_factor
+    assert each["c"].log_factor == pytest.approx(whole.log_factor)
+    assert each["b"].log_factor < whole.log_factor < each["a"].log_factor
     nothing, none = habits({"a": []})
     assert nothing.log_factor == none["a"].log_factor == 0
 

@@ -119,7 +119,9 @@ def _work(r: random.Random, k: int, parts: list[str], hands: int) -> Work:
         skills=frozenset(s for s in SKILLS if r.random() < 0.3),
         helper_any=r.random() < 0.7,
         prefers=f"P{r.randrange(hands)}" if r.random() < 0.3 else None,
-        kept_by=tuple(f"P{i}" for i in r.sample(range(hands + 1), r.choice([1, 1, 2]))) if r.random() < 0.2 else (),
+        kept_by=tuple(f"P{i}" for i in r.sample(range(hands + 1), r.choice([1, 1, 2])))
+        if r.random() < 0.2
+        else (),
         doers=(f"P{r.randrange(hands)}",) if r.random() < 0.15 else (),
         two_person=r.random() < 0.15,
         place=r.choice([None, None, "pit", "bay"]),
