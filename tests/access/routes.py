@@ -7,7 +7,7 @@ from typing import Any
 
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
-from fleet.models import Competence, Fact, Meter, Paper, Person, Photo, Subsystem, Vehicle
+from fleet.models import Fact, Meter, Paper, Person, Photo, Subsystem, Vehicle
 from maintenance.models import (
     Defect,
     Deferral,
@@ -16,6 +16,7 @@ from maintenance.models import (
     Measure,
     PartNeed,
     Place,
+    Reading,
     SpecialTool,
     Tag,
 )
@@ -48,9 +49,10 @@ def sample(name: str, pattern: URLPattern) -> str:
     keys: dict[str, Any] = {
         "maintenance:defect": Defect, "maintenance:assess": Defect, "maintenance:put_off": Defect, "maintenance:set_aside": Defect,
         "maintenance:part": PartNeed, "maintenance:inspection": Inspection, "maintenance:tag": Tag, "maintenance:measure": Measure,
-        "maintenance:reading": Measure, "maintenance:tool": SpecialTool, "maintenance:place": Place, "maintenance:deferral": Deferral,
-        "readiness:slot": Slot, "readiness:entry": Entry, "readiness:rehearsal": Rehearsal, "readiness:digest": Digest,
-        "fleet:person": Person, "fleet:pattern": Person, "fleet:competence": Competence, "fleet:fact": Fact, "fleet:meter": Meter, "fleet:paper": Paper,
+        "maintenance:reading_history": Measure, "maintenance:reading_replace": Reading, "maintenance:tool": SpecialTool, "maintenance:place": Place, "maintenance:deferral": Deferral,
+        "maintenance:put_off_sign": Deferral, "maintenance:put_off_renew": Deferral, "maintenance:put_off_withdraw": Deferral,
+        "readiness:slot": Slot, "readiness:entry": Entry, "readiness:rehearsal": Rehearsal, "readiness:reminder": Digest,
+        "fleet:person": Person, "fleet:pattern": Person, "fleet:competence": Person, "fleet:fact": Fact, "fleet:meter": Meter, "fleet:paper": Paper,
         "fleet:photo": Photo, "fleet:system": Subsystem,
     }  # fmt: skip
     values = dict(known)
