@@ -15,6 +15,13 @@ from maintenance.models.jobs import (
 from maintenance.models.parts import PartNeed, Supplier
 from maintenance.models.readings import Measure, Reading
 from maintenance.models.submissions import SlipPost, Submission
+from maintenance.models.which_part import (
+    WhichRehearsal,
+    WhichResult,
+    WhichSheet,
+    WhichState,
+    WhichTemplate,
+)
 from maintenance.models.workshop import Access, Place, SpecialTool
 
 __all__ = [
@@ -46,5 +53,10 @@ __all__ = [
     "Supplier",
     "Tag",
     "UseCheck",
+    "WhichRehearsal",
+    "WhichResult",
+    "WhichSheet",
+    "WhichState",
+    "WhichTemplate",
     "WorkLog",
 ]

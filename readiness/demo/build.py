@@ -9,6 +9,7 @@ from django.db import transaction
 
 from fleet.models import Person
 from fleet.services.proof import pin_hash
+from readiness.demo.which_story import which_story
 from readiness.exchange import Report, import_folder
 
 EVENT = "HWW"
@@ -29,6 +30,7 @@ def build_demo(*, saturday: dt.date, by: Person | None = None) -> Report:
     report = import_folder(FOLDER, by=by, overrides={"events": {EVENT: {"first_day": saturday}}})
     if not report.ok:
         raise ValueError("\n".join(map(str, report.errors)))
+    which_story()
     return report
 
 

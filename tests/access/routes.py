@@ -19,6 +19,8 @@ from maintenance.models import (
     Reading,
     SpecialTool,
     Tag,
+    WhichSheet,
+    WhichTemplate,
 )
 from maintenance.tags_link import token_of
 from readiness.models import Digest, Entry, Rehearsal, Slot
@@ -51,6 +53,7 @@ def sample(name: str, pattern: URLPattern) -> str:
         "maintenance:part": PartNeed, "maintenance:inspection": Inspection, "maintenance:tag": Tag, "maintenance:measure": Measure,
         "maintenance:reading_history": Measure, "maintenance:reading_replace": Reading, "maintenance:tool": SpecialTool, "maintenance:place": Place, "maintenance:deferral": Deferral,
         "maintenance:put_off_sign": Deferral, "maintenance:put_off_renew": Deferral, "maintenance:put_off_withdraw": Deferral,
+        "maintenance:which_": WhichSheet, "maintenance:which_template": WhichTemplate,
         "readiness:slot": Slot, "readiness:entry": Entry, "readiness:rehearsal": Rehearsal, "readiness:reminder": Digest,
         "fleet:person": Person, "fleet:pattern": Person, "fleet:competence": Person, "fleet:fact": Fact, "fleet:meter": Meter, "fleet:paper": Paper,
         "fleet:photo": Photo, "fleet:system": Subsystem,
