@@ -58,6 +58,7 @@ ACT_WORDS: Mapping[str, str] = MappingProxyType(
         "which.undo": "took back what a test gave",
         "which.overrule": "changed what counts on the sheet",
         "which.finish": "ended the sheet",
+        "which.settle": "settled what was built on a corrected fact",
         "which.reopen": "opened the sheet again",
         "which.copy": "copied a sheet to start from",
         "which.edit": "changed a sheet to start from",

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from maintenance.fault_finding import Sheet, finding, minutes_now, next_tests
+from maintenance.fault_finding import STOP_AT, Sheet, finding, minutes_now, next_tests
 
 FOUND_OFTEN = 0.5
 """A cause counts as reached when at least half of its plays end on it."""
@@ -78,12 +78,12 @@ class _Step:
     code: str
 
 
-def _searcher(sheet: Sheet, order: Sequence[str] | None) -> Callable[[State], _Step]:
+def _searcher(sheet: Sheet, order: Sequence[str] | None, stop_at: float) -> Callable[[State], _Step]:
     known: dict[State, _Step] = {}
 
     def work_out(state: State) -> _Step:
         results = dict(state)
-        now = finding(sheet, results)
+        now = finding(sheet, results, stop_at=stop_at)
         ahead = [one.key for one in next_tests(sheet, results)]
         if order is not None:
             ahead = [key for key in order if key in ahead]
@@ -108,7 +108,9 @@ def _searcher(sheet: Sheet, order: Sequence[str] | None) -> Callable[[State], _S
     return step
 
 
-def rehearse(sheet: Sheet, *, plays: int, seed: int, order: Sequence[str] | None = None) -> Rehearsal:
+def rehearse(
+    sheet: Sheet, *, plays: int, seed: int, order: Sequence[str] | None = None, stop_at: float = STOP_AT
+) -> Rehearsal:
     """Plays a sheet with each of its causes as the true one.
 
     Args:
@@ -125,7 +127,7 @@ def rehearse(sheet: Sheet, *, plays: int, seed: int, order: Sequence[str] | None
     """
     if plays < 1:
         raise ValueError("Play each cause once or more.")
-    step = _searcher(sheet, order)
+    step = _searcher(sheet, order, stop_at)
     rng = np.random.default_rng(seed)
     played = []
     for place, cause in enumerate(sheet.causes):

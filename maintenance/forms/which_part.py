@@ -154,6 +154,13 @@ class ReopenForm(DeskForm):
     why = forms.CharField(label="Why it is opened again", max_length=300)
 
 
+class SettleForm(DeskForm):
+    act = "which.settle"
+    how = forms.CharField(
+        label="What was done about it", max_length=300, help_text="Or why nothing needs to be done."
+    )
+
+
 class StartForm(DeskForm):
     """Which sheet to start from, for which fault."""
 

@@ -98,6 +98,9 @@ class WhichSheet(models.Model):
     opened_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     ended_at = models.DateTimeField(null=True, blank=True)
     ended_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    settled_at = models.DateTimeField("looked at after a correction", null=True, blank=True)
+    settled_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    settled_how = models.CharField(max_length=300, blank=True)
     version = models.PositiveIntegerField(default=1)
 
     class Meta:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import F, Prefetch, Q, QuerySet
 
 from fleet.models import Fact, Person, Vehicle
 from maintenance.enums import OPEN_STATES
 from maintenance.models import (
     Defect,
     JobCard,
+    Reading,
     WhichRehearsal,
     WhichResult,
     WhichSheet,
@@ -22,6 +24,7 @@ from maintenance.sheets import SHEETS
 from maintenance.which_state import corrected_facts
 
 ENDED_SHOWN = 40
+READINGS_LOOKED_AT = 60
 
 
 def which_detail(pk: int) -> WhichSheet:
@@ -43,6 +46,14 @@ def _listed() -> QuerySet[WhichSheet]:
     facts = Fact.objects.select_related("corrected_by")
     return WhichSheet.objects.select_related("vehicle", "card", "defect").prefetch_related(
         Prefetch("facts", facts)
+    )
+
+
+def unsettled() -> QuerySet[WhichSheet]:
+    """Ended sheets that lean on a fact which was corrected after they were last looked at."""
+    later = Q(settled_at=None) | Q(settled_at__date__lt=F("facts__corrected_by__recorded_on"))
+    return (
+        _listed().exclude(state=WhichState.OPEN).filter(later, facts__corrected_by__isnull=False).distinct()
     )
 
 
@@ -78,6 +89,23 @@ def sheets_of(
 def open_card_of(defect: Defect) -> JobCard | None:
     """The job that a sheet for this fault belongs to."""
     return defect.cards.filter(state__in=OPEN_STATES).order_by("pk").first()
+
+
+def readings_for(sheet: WhichSheet) -> dict[str, list[Reading]]:
+    """For each test with a limit, readings of the vehicle since the day before that may have been taken for it."""
+    since = sheet.opened_at - dt.timedelta(days=1)
+    wanted = [one for one in sheet.definition["tests"] if one["edge"] and one["edge"].get("measure")]
+    if not wanted:
+        return {}
+    rows = list(
+        Reading.objects.filter(measure__vehicle=sheet.vehicle_id, at__gte=since, replaced_by=None)
+        .select_related("measure", "by")
+        .order_by("-at", "-pk")[:READINGS_LOOKED_AT]
+    )
+    return {
+        one["key"]: [row for row in rows if one["edge"]["measure"].casefold() in row.measure.name.casefold()]
+        for one in wanted
+    }
 
 
 def meanwhile(sheet: WhichSheet, version: int | None, by: Person) -> list[str]:

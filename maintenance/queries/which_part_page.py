@@ -122,6 +122,8 @@ class SheetPage:
     no_repair: str
     corrected: Fact | None
     offered: str
+    act: str
+    unsettled: bool
     expected: Expected | None
     figures: Mapping[str, Any]
 
@@ -144,9 +146,23 @@ def which_page(row: WhichSheet) -> SheetPage:
         cautions=_lines(sheet.cautions, "CAUTION"), steps=steps_of(sheet, results, numbers),
         leans=leans_of(row, sheet, found, live, gone), lifts=lifts_of(row), repair=repair, no_repair=no_repair,
         corrected=max(gone.values(), key=lambda fact: (fact.recorded_on, fact.pk), default=None),
-        offered=found.causes[0] if found.code == "found" else "", expected=expected(sheet, live) if ahead else None,
+        offered=found.causes[0] if found.code == "found" else "", act=_act_of(sheet, row, found),
+        unsettled=_unsettled(row, gone), expected=expected(sheet, live) if ahead else None,
         figures=_figures(sheet, live, stop_at(row)),
     )  # fmt: skip
+
+
+def _act_of(sheet: Sheet, row: WhichSheet, found: Finding) -> str:
+    """What is to be done about the cause that was found."""
+    key = row.cause or (found.causes[0] if found.code == "found" else "")
+    return next((cause.act for cause in sheet.causes if cause.key == key), "")
+
+
+def _unsettled(row: WhichSheet, gone: Mapping[int, Fact]) -> bool:
+    if row.is_open or not gone:
+        return False
+    newest = max(fact.recorded_on for fact in gone.values())
+    return row.settled_at is None or row.settled_at.date() < newest
 
 
 def _figures(sheet: Sheet, live: Mapping[str, str], stop: float) -> dict[str, Any]:

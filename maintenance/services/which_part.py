@@ -29,7 +29,8 @@ from maintenance.models import (
     WhichState,
     WhichTemplate,
 )
-from maintenance.services.base import announce, card_lock, card_save, moment
+from maintenance.queries.which_part import unsettled
+from maintenance.services.base import announce, card_lock, card_save, moment, wanted
 from maintenance.services.parts import part_need_add
 from maintenance.which_sheet import leans_on, lifted, number, result_by_number, test_row
 from maintenance.which_shipped import shipped
@@ -40,8 +41,12 @@ LONGEST_FIGURE = 20
 def prior_lift(
     *, based_on: str, definition: Mapping[str, Any], vehicle: Vehicle, kind: str | None = None
 ) -> list[dict[str, Any]]:
-    """What finished sheets of the same origin say: found on this vehicle, and on others of its kind."""
+    """What finished sheets of the same origin say: found on this vehicle, and on others of its kind.
+
+    One that was built on a fact corrected since counts again when somebody has looked at it.
+    """
     rows = WhichSheet.objects.filter(based_on=based_on, state=WhichState.FOUND).exclude(cause="")
+    rows = rows.exclude(pk__in=unsettled().values("pk"))
     rows = rows.filter(vehicle__kind=kind or vehicle.kind)
     own: Counter[str] = Counter()
     like: Counter[str] = Counter()
@@ -343,6 +348,19 @@ def _fill_card(
         JobPhoto.objects.get_or_create(card=card, photo=one.photo, defaults={"moment": "as found"})
     for name in parts:
         part_need_add(by=by, name=name, card=card, state=part_state, note=f"By the sheet: {row.name}"[:200])
+
+
+@transaction.atomic
+def which_settle(*, by: Person, sheet: WhichSheet, how: str) -> WhichSheet:
+    """A fact under an ended sheet was corrected: what was done about what the sheet had said."""
+    permit(by, "fact.correct")
+    row = WhichSheet.objects.select_for_update(of=("self",)).select_related("vehicle").get(pk=sheet.pk)
+    row.settled_how = wanted(how, "how", "Write what was done about it, or why nothing needs to be.")
+    row.settled_at, row.settled_by = timezone.now(), by
+    row.version += 1
+    save_clean(row, ["settled_at", "settled_by", "settled_how", "version"])
+    acts.record(act="which.settle", by=by, subject=row, vehicle=row.vehicle, detail={"how": row.settled_how})
+    return row
 
 
 @transaction.atomic

@@ -16,17 +16,26 @@ from django.views.decorators.http import require_POST, require_safe
 from fleet import rules
 from fleet.errors import Conflict
 from fleet.views.access import answer, needs, page_or_act, person_of, vehicle_page
-from maintenance.forms.which_part import FinishForm, PaperForm, ReopenForm, ResultForm, result_with_photo
-from maintenance.models import WhichResult, WhichSheet
+from maintenance.forms.which_part import (
+    FinishForm,
+    PaperForm,
+    ReopenForm,
+    ResultForm,
+    SettleForm,
+    result_with_photo,
+)
+from maintenance.models import Reading, WhichResult, WhichSheet
 from maintenance.phone.kept import kept_since, told, wants_answer
 from maintenance.prints.which_part import which_pdf
-from maintenance.queries.which_part import meanwhile, which_detail
+from maintenance.queries.which_part import meanwhile, readings_for, which_detail
 from maintenance.queries.which_part_page import SheetPage, which_page
 from maintenance.rules import may_end_which
 from maintenance.services.which_part import (
     which_finish,
+    which_from_reading,
     which_overrule,
     which_reopen,
+    which_settle,
     which_typed_back,
     which_undo,
 )
@@ -57,13 +66,17 @@ def sheet(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _shown(request: HttpRequest, row: WhichSheet, refused: ResultForm | None = None) -> HttpResponse:
     page, may_fill = which_page(row), rules.may(request.user, "which.fill") and row.is_open
+    taken = readings_for(row) if may_fill else {}
     cards = [
-        (test, _form(row, test.key, refused) if may_fill and test.taken is None else None)
+        (test, _form(row, test.key, refused), taken.get(test.key, ()))
+        if may_fill and test.taken is None
+        else (test, None, ())
         for test in page.tests
     ]
     words = {
         "page": page, "sheet": row, "cards": cards, "may_fill": may_fill, "may_end": may_end_which(person_of(request)),
         "refused": refused, "back": vehicle_page(row.vehicle.code), "here": "workshop", "data": phone_data(page),
+        "settling": SettleForm() if page.unsettled and rules.may(request.user, "fact.correct") else None,
         "reopening": ReopenForm() if rules.may(request.user, "which.fill") and not row.is_open else None,
     }  # fmt: skip
     return render(request, "maintenance/which_part.html", words, status=422 if refused else 200)
@@ -163,6 +176,30 @@ def reopen(request: HttpRequest, pk: int) -> HttpResponse:
     else:
         messages.warning(request, "Write why it is opened again.")
     return redirect("maintenance:which_part", pk)
+
+
+@require_POST
+@needs("fact.correct")
+def settle(request: HttpRequest, pk: int) -> HttpResponse:
+    form = SettleForm(request.POST)
+    if form.done_once(which_settle, by=person_of(request), sheet=found(pk)):
+        messages.success(request, "Settled.")
+    else:
+        messages.warning(request, "Write what was done about it, or why nothing needs to be.")
+    return redirect("maintenance:which_part", pk)
+
+
+@require_POST
+@needs("which.fill")
+def reading(request: HttpRequest, pk: int) -> HttpResponse:
+    """A reading of this vehicle becomes what a test gave, by its limit."""
+    row, asked = found(pk), request.POST.get("reading", "")
+    taken = get_object_or_404(
+        Reading.objects.select_related("measure"), pk=int(asked) if asked.isdecimal() else 0,
+        measure__vehicle=row.vehicle_id,
+    )  # fmt: skip
+    act = {"by": person_of(request), "sheet": row, "test": request.POST.get("test", ""), "reading": taken}
+    return _act(request, pk, lambda: which_from_reading(**act), "The reading decides: written down.")
 
 
 @page_or_act

@@ -21,14 +21,17 @@ from maintenance.queries.which_part import (
     sheets_open,
     starts_for,
     templates_listed,
+    unsettled,
 )
 from maintenance.services.which_part import which_open
+from maintenance.sheets import SHEETS
 
 
 @require_safe
 def sheets(request: HttpRequest) -> HttpResponse:
     words = {
-        "open": sheets_open(), "ended": sheets_ended(), "starts": starts_for(), "own": templates_listed(),
+        "open": sheets_open(), "ended": sheets_ended(), "starts": starts_for(), "own": templates_listed(), "to_settle": list(unsettled()),
+        "shipped": [(key, sheet.name) for key, sheet in SHEETS.items()],
         "kinds": VehicleKind.choices, "may_edit": rules.may(request.user, "which.edit"),
         "may_fill": rules.may(request.user, "which.fill"), "here": "workshop",
     }  # fmt: skip
