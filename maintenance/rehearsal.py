@@ -118,6 +118,7 @@ def rehearse(
         plays: for each cause, one or more.
         seed: of the draws; the same seed gives the same answer.
         order: tests in a fixed order, skipping what cannot be done; None asks the next best test each time.
+        stop_at: chance at which a search stops.
 
     Returns:
         What became of each cause. Standard error of a share p: sqrt(p (1 - p) / plays).

@@ -88,7 +88,7 @@ class _Reader:
     def causes(self, new: dict[str, Any]) -> list[int | None]:
         """The causes; returns for each its old place, None for a new one."""
         old, taken = new["causes"], {one["key"] for one in new["causes"]}
-        rows, places = [], list[int | None]()
+        rows, places = list[dict[str, Any]](), list[int | None]()
         for place in range(len(old) + 1):
             name = self.text(f"c-{place}-name")
             if not name:
@@ -158,7 +158,7 @@ class _Reader:
         self, place: int, test: str, was: Kept | None, places: list[int | None]
     ) -> list[dict[str, Any]]:
         count = len(was["results"]) + 1 if was else NEW_RESULTS + 1
-        found = []
+        found = list[dict[str, Any]]()
         for row in range(count):
             name = self.text(f"t-{place}-r-{row}-name")
             if not name:

@@ -198,8 +198,11 @@ def reading(request: HttpRequest, pk: int) -> HttpResponse:
         Reading.objects.select_related("measure"), pk=int(asked) if asked.isdecimal() else 0,
         measure__vehicle=row.vehicle_id,
     )  # fmt: skip
-    act = {"by": person_of(request), "sheet": row, "test": request.POST.get("test", ""), "reading": taken}
-    return _act(request, pk, lambda: which_from_reading(**act), "The reading decides: written down.")
+    by, test = person_of(request), request.POST.get("test", "")
+    return _act(
+        request, pk, lambda: which_from_reading(by=by, sheet=row, test=test, reading=taken),
+        "The reading decides: written down.",
+    )  # fmt: skip
 
 
 @page_or_act
