@@ -75,6 +75,28 @@ EDGES: Mapping[str, Mapping[str, Mapping[str, Any]]] = {
             high="0.5",
         )
     },
+    "low-oil-pressure": {
+        "gauge": _edge(
+            "Test gauge at hot idle",
+            "bar",
+            "pressure is good",
+            "low too",
+            measure="oil pressure",
+            kind="min",
+            low="0.7",
+        )
+    },
+    "brake-air-loss": {
+        "off": _edge(
+            "Fall of air in three minutes",
+            "bar",
+            "holds",
+            "falls",
+            measure="fall in 3",
+            kind="max",
+            high="0.3",
+        )
+    },
     # At or above 3 is the bad side here: the limit is met from above.
     "track-pulls": {
         "pins": _edge(
@@ -87,6 +109,12 @@ EDGES: Mapping[str, Mapping[str, Mapping[str, Any]]] = {
             low="3",
         )
     },
+}
+# Minutes to check and cure each cause, where no set-up is shared and no test needs another. Common practice.
+REPAIR: Mapping[str, Mapping[str, float]] = {
+    "charging": {"belt": 15, "joint": 40, "brush": 60, "field": 90, "regulator": 45, "battery": 20},
+    "hard-hot-start": {"boil": 40, "percolate": 60, "coil": 30, "float": 50, "starter": 90, "air": 45},
+    "brake-air-loss": {"supply": 90, "joint": 40, "valve": 75, "chamber": 80, "tank": 45, "gauge": 20},
 }
 LEANS: Mapping[str, list[dict[str, Any]]] = {
     "brakes-pull": [
@@ -137,6 +165,8 @@ def shipped(key: str) -> dict[str, Any]:
         "leans": LEANS.get(key, []),
     }
     kept = kept_of(sheet, extras)
+    for cause in kept["causes"]:
+        cause["minutes"] = REPAIR.get(key, {}).get(cause["key"], cause["minutes"])
     for test in kept["tests"]:
         test["cautions"] = [
             line for line in test["cautions"] if line not in HAZARD_OF and SPLIT_RIM not in line

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from fleet import rules
 from fleet.errors import Conflict
-from fleet.views.access import answer, needs, page_or_act, person_of, vehicle_page
+from fleet.views.access import answer, must, needs, page_or_act, person_of, vehicle_page
 from maintenance.forms.which_part import (
     FinishForm,
     PaperForm,
@@ -60,6 +60,7 @@ def _rows(row: WhichSheet, key: str) -> dict[str, Any]:
 @page_or_act
 def sheet(request: HttpRequest, pk: int) -> HttpResponse:
     """The sheet; a POST is what one test gave, by key once however often it is sent."""
+    must(request, "which.fill")
     row = found(pk)
     return _write(request, row) if request.method == "POST" else _shown(request, row)
 

@@ -9,7 +9,7 @@ import datetime as dt
 
 from django.db import transaction
 
-from fleet.models import Person
+from fleet.models import Person, Vehicle
 from maintenance.models import JobCard, WhichSheet
 from maintenance.services.which_part import (
     which_finish,
@@ -18,8 +18,10 @@ from maintenance.services.which_part import (
     which_result,
     which_settle,
 )
+from maintenance.services.which_templates import template_copy
 
 CARD, SHEET, FACT, READING, CAUSE = "J01", "brakes-pull", "F01", "M01", "C5"
+OWN_SHEET, OWN_FOR = "hard-hot-start", "V04"
 TESTS = (
     ("T1", "alike", 172),
     ("T2", "offside cool", 140),
@@ -49,6 +51,7 @@ def which_story() -> WhichSheet:
             by=by, sheet=sheet, test=test, result=result, at=measured - dt.timedelta(minutes=minutes)
         )
     which_from_reading(by=by, sheet=sheet, test="T7", reading=reading)
+    template_copy(by=by, based_on=OWN_SHEET, kind=Vehicle.objects.get(code=OWN_FOR).kind)
     which_finish(
         by=by, sheet=sheet, cause=CAUSE, at=measured + dt.timedelta(minutes=30),
         words="The stamp 2 says second oversize, not the wheel's place. A standard lining touches in the middle only.",
