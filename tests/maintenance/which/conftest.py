@@ -24,7 +24,11 @@ RUN = {
 def brakes(vehicle, cast, museum):
     defect = DefectFactory(vehicle=vehicle, subsystem=system(vehicle, "BRK"), title="Pulls to the left")
     card = CardFactory(
-        vehicle=vehicle, subsystem=system(vehicle, "BRK"), title="Brakes pull", defects=[defect], state="booked in"
+        vehicle=vehicle,
+        subsystem=system(vehicle, "BRK"),
+        title="Brakes pull",
+        defects=[defect],
+        state="booked in",
     )
     sheet = which_open(by=cast.mechanic, vehicle=vehicle, template="brakes-pull", card=card, defect=defect)
     return SimpleNamespace(vehicle=vehicle, defect=defect, card=card, sheet=sheet)

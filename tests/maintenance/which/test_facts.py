@@ -85,7 +85,12 @@ def test_correcting_the_fact_changes_open_sheets_and_marks_ended_ones(led_astray
 def test_an_unsettled_sheet_lifts_nothing_until_somebody_has_looked(led_astray, stamp, cast):
     which_finish(by=cast.mechanic, sheet=led_astray, cause="C2", words="Cylinder changed.")
     fact_correct(
-        by=cast.lead, fact=stamp, value="second oversize", sureness="measured", source="micrometer", reason="measured"
+        by=cast.lead,
+        fact=stamp,
+        value="second oversize",
+        sureness="measured",
+        source="micrometer",
+        reason="measured",
     )
     assert which_open(by=cast.lead, vehicle=led_astray.vehicle, template="brakes-pull").lifts == []
     which_settle(by=cast.lead, sheet=led_astray, how="It was the cylinder as well.")
@@ -94,7 +99,12 @@ def test_an_unsettled_sheet_lifts_nothing_until_somebody_has_looked(led_astray, 
 
 def test_a_fact_put_right_before_the_sheet_is_no_lean(stamp, brakes, cast):
     fact_correct(
-        by=cast.lead, fact=stamp, value="second oversize", sureness="measured", source="micrometer", reason="measured"
+        by=cast.lead,
+        fact=stamp,
+        value="second oversize",
+        sureness="measured",
+        source="micrometer",
+        reason="measured",
     )
     row = which_open(by=cast.mechanic, vehicle=brakes.vehicle, template="brakes-pull")
     assert (row.leans, row.facts.count()) == ([], 0)
@@ -121,7 +131,11 @@ def test_earlier_findings_lift_shrunk_and_can_be_overruled(brakes, cast):
 
 def test_another_kind_and_another_complaint_lift_nothing(brakes, cast):
     which_finish(by=cast.mechanic, sheet=brakes.sheet, cause="C5")
-    kinds = [value for value in type(brakes.vehicle)._meta.get_field("kind").choices if value[0] != brakes.vehicle.kind]
+    kinds = [
+        value
+        for value in type(brakes.vehicle)._meta.get_field("kind").choices
+        if value[0] != brakes.vehicle.kind
+    ]
     far = VehicleFactory(code="V03", number="B 04", kind=kinds[0][0])
     assert which_open(by=cast.mechanic, vehicle=far, template="brakes-pull").lifts == []
     assert which_open(by=cast.mechanic, vehicle=brakes.vehicle, template="steering-wander").lifts == []
@@ -140,7 +154,9 @@ def bores(vehicle, lead):
     [(["355.6", "357.1"], "more than 0.5 mm apart"), (["355.6", "355.9"], "alike within 0.5 mm")],
 )
 def test_a_reading_decides_by_its_own_limit(brakes, bores, cast, values, result):
-    reading = reading_add(by=cast.mechanic, measure=bores, values=values, card=brakes.card, moment_of="as found")
+    reading = reading_add(
+        by=cast.mechanic, measure=bores, values=values, card=brakes.card, moment_of="as found"
+    )
     row = which_from_reading(by=cast.mechanic, sheet=brakes.sheet, test="T7", reading=reading)
     assert (row.result, row.raw, row.unit, row.reading) == (result, "; ".join(values), "mm", reading)
     assert row.at == reading.at
@@ -150,7 +166,9 @@ def test_a_reading_that_does_not_belong_is_refused(brakes, bores, cast):
     reading = reading_add(by=cast.mechanic, measure=bores, values=["355.6", "357.1"])
     with pytest.raises(ValidationError, match="has no limit"):
         which_from_reading(by=cast.mechanic, sheet=brakes.sheet, test="T1", reading=reading)
-    other = which_open(by=cast.mechanic, vehicle=VehicleFactory(code="V05", number="B 05"), template="brakes-pull")
+    other = which_open(
+        by=cast.mechanic, vehicle=VehicleFactory(code="V05", number="B 05"), template="brakes-pull"
+    )
     with pytest.raises(ValidationError, match="another vehicle"):
         which_from_reading(by=cast.mechanic, sheet=other, test="T7", reading=reading)
 
