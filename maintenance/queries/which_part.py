@@ -21,10 +21,10 @@ from maintenance.models import (
     WhichTemplate,
 )
 from maintenance.sheets import SHEETS
-from maintenance.which_state import corrected_facts
 
 ENDED_SHOWN = 40
 READINGS_LOOKED_AT = 60
+REPLAYED = 4
 
 
 def which_detail(pk: int) -> WhichSheet:
@@ -33,13 +33,16 @@ def which_detail(pk: int) -> WhichSheet:
     Raises:
         WhichSheet.DoesNotExist: no such sheet.
     """
+    return _whole().get(pk=pk)
+
+
+def _whole() -> QuerySet[WhichSheet]:
     facts = Fact.objects.select_related("corrected_by")
     results = WhichResult.objects.select_related("by", "undone_by", "photo").order_by("at", "pk")
-    return (
-        WhichSheet.objects.select_related("vehicle", "defect", "card", "opened_by", "ended_by")
-        .prefetch_related(Prefetch("facts", facts), Prefetch("results", results))
-        .get(pk=pk)
+    rows = WhichSheet.objects.select_related(
+        "vehicle", "defect", "card", "opened_by", "ended_by", "settled_by"
     )
+    return rows.prefetch_related(Prefetch("facts", facts), Prefetch("results", results))
 
 
 def _listed() -> QuerySet[WhichSheet]:
@@ -65,10 +68,10 @@ def sheets_ended() -> list[WhichSheet]:
     return list(_listed().exclude(state=WhichState.OPEN).order_by("-ended_at")[:ENDED_SHOWN])
 
 
-def sheets_of_vehicle(vehicle: Vehicle) -> list[WhichSheet]:
-    """For the vehicle page (`maintenance/which_part_links.html`): open ones first, then the newest."""
-    rows = list(_listed().filter(vehicle=vehicle)[:ENDED_SHOWN])
-    return sorted(rows, key=lambda row: not row.is_open)
+def worked_on(vehicle: Vehicle) -> list[WhichSheet]:
+    """For the vehicle page: its newest sheets with all that stands on them."""
+    rows = _whole().filter(vehicle=vehicle).order_by("-opened_at", "-pk")
+    return list(rows[:REPLAYED])
 
 
 def sheets_of_card(card_pk: int) -> list[WhichSheet]:
@@ -127,12 +130,6 @@ def templates_listed() -> list[WhichTemplate]:
     newest = WhichRehearsal.objects.order_by("-asked_at", "-pk")
     rows = WhichTemplate.objects.select_related("changed_by")
     return list(rows.prefetch_related(Prefetch("rehearsals", newest)).order_by("retired", "name", "pk"))
-
-
-def corrected_since(sheet: WhichSheet) -> Fact | None:
-    """The newest fact that took the place of one the sheet was built on."""
-    gone = corrected_facts(sheet).values()
-    return max(gone, key=lambda fact: (fact.recorded_on, fact.pk), default=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,17 @@ from dataclasses import dataclass
 from fleet.models import Fact
 from maintenance.fault_finding import Finding, Sheet, posterior, repair_order
 from maintenance.models import WhichResult, WhichSheet
-from maintenance.which_state import DOUBTFUL, as_it_stands, counts, found_now, percent, stop_at, verdict
+from maintenance.which_state import (
+    DOUBTFUL,
+    as_it_stands,
+    corrected_facts,
+    counts,
+    found_now,
+    percent,
+    standing,
+    stop_at,
+    verdict,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,6 +27,28 @@ class Step:
     number: int
     name: str
     after: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Replay:
+    """A sheet as it went, for the vehicle's page."""
+
+    sheet: WhichSheet
+    said: str
+    steps: tuple[Step, ...]
+
+
+def replay_of(row: WhichSheet) -> Replay:
+    """The log played again, from a sheet with its results and facts fetched."""
+    gone = corrected_facts(row)
+    sheet, results = as_it_stands(row, gone), list(row.results.all())
+    numbers = {one["key"]: place for place, one in enumerate(row.definition["tests"], start=1)}
+    said = row.cause_name or (
+        "ended without a cause"
+        if not row.is_open
+        else verdict(sheet, found_now(sheet, standing(results), stop_at(row)))
+    )
+    return Replay(sheet=row, said=said, steps=steps_of(sheet, results, numbers))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

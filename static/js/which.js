@@ -48,8 +48,8 @@ const shelf = figures ? `which-${figures.sheet}` : "";
 
 function kept() {
   try {
-    const found = JSON.parse(sessionStorage.getItem(shelf) ?? "null");
-    return found && found.version === figures.version ? found.results : {};
+    const found = JSON.parse(sessionStorage.getItem(shelf) ?? "{}");
+    return Object.fromEntries(Object.entries(found).filter(([test]) => !(test in figures.known)));
   } catch { return {}; }
 }
 
@@ -76,17 +76,20 @@ function drawBars() {
 if (figures) {
   for (const form of document.querySelectorAll("form[data-test]")) {
     form.addEventListener("change", () => preview(form));
-    // Whoever keeps the entry says so; the page only counts it.
-    form.addEventListener("kept", () => {
-      const result = form.querySelector("[name=result]:checked")?.value;
-      if (!result || !figures.tests[form.dataset.test]?.some(([name]) => name === result)) return;
-      sessionStorage.setItem(shelf, JSON.stringify({ version: figures.version, results: { ...kept(), [form.dataset.test]: result } }));
-      drawBars();
-    });
   }
+  // The outbox takes a form over by preventing its sending; then what was picked lies here and is counted here.
+  window.addEventListener("submit", (event) => {
+    const test = event.target.dataset?.test;
+    if (!test || !event.defaultPrevented || navigator.onLine && !document.body.dataset.keptAt) return;
+    const result = event.target.querySelector("[name=result]:checked")?.value;
+    if (!result || !figures.tests[test]?.some(([name]) => name === result)) return;
+    sessionStorage.setItem(shelf, JSON.stringify({ ...kept(), [test]: result }));
+    drawBars();
+  });
+  if (navigator.onLine && !document.body.dataset.keptAt) sessionStorage.removeItem(shelf);
   drawBars();
   // A link to a test opens it.
-  const open = () => document.querySelector(`${CSS.escape ? "#" + CSS.escape(location.hash.slice(1)) : location.hash}.wt > details`)?.setAttribute("open", "");
+  const open = () => document.querySelector(`#${CSS.escape(location.hash.slice(1))}.wt > details`)?.setAttribute("open", "");
   window.addEventListener("hashchange", open);
   if (location.hash.length > 1) open();
 }
