@@ -126,6 +126,7 @@ _WORKSHOP = {
     "incident.note": _all("add to an accident or a near miss"),
     "incident.release": _rule("release a vehicle that was held as found", LEAD, MANAGER),
     "incident.close": _rule("close an accident or a near miss", LEAD, MANAGER),
+    "book.take": _rule("take away the book of a vehicle", LEAD, COORDINATOR, MANAGER, CURATOR, ADMINISTRATOR),
     "outside.ask": _rule("ask somebody from outside", LEAD, COORDINATOR),
     "fabric.part": _rule("write down what is original and where it lies", LEAD, CURATOR),
     "fabric.off": _rule("write down that an original part came off", MECHANIC, LEAD, CURATOR),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from maintenance.views import fabric, fact_uses, incidents, outside, papers, tool_drawings
+from maintenance.views import fabric, fact_uses, incidents, outside, papers, tool_drawings, vehicle_book
 
 urlpatterns = [
     path("accidents/", incidents.incidents, name="incidents"),
@@ -20,6 +20,8 @@ urlpatterns = [
     path("outside/<int:pk>/", outside.outside_hand, name="outside_hand"),
     path("outside/<int:pk>/<str:act>/", outside.outside_act, name="outside_act"),
     path("vehicles/<str:code>/fabric/", fabric.fabric, name="fabric"),
+    path("vehicles/<str:code>/book.zip", vehicle_book.take, name="book_zip"),
+    path("vehicles/<str:code>/book.pdf", vehicle_book.printed, name="book_pdf"),
     path("fabric/<int:pk>/", fabric.fabric_part, name="fabric_part"),
     path("fabric/<int:pk>/<str:act>/", fabric.fabric_act, name="fabric_act"),
     path("facts/<int:pk>/rests/", fact_uses.fact_use, name="fact_use"),

@@ -19,6 +19,13 @@ PAGES = (
     ("What we know", "facts, their sources, and what was corrected", "fleet:facts", ""),
     ("What is original", "which parts matter, and where one lies that came off", "maintenance:fabric", ""),
     ("Readings on paper", "photograph them; they ask to be copied", "maintenance:paper_new", "reading.add"),
+    (
+        "Its record book, as files",
+        "text, pictures and a PDF that need no program",
+        "maintenance:book_zip",
+        "book.take",
+    ),
+    ("Its record book, to print", "everything that is written about it", "maintenance:book_pdf", "book.take"),
     ("Photographs", "look at them, add one", "fleet:photos", ""),
     ("Systems", "what each serves, and its cautions", "fleet:systems", ""),
     ("What is written", "number, name, kind, size, keeper", "fleet:vehicle_change", "vehicle.change"),
