@@ -10,10 +10,13 @@ from decimal import Decimal
 from django.db.models import Prefetch
 from django.utils import timezone
 
+from fleet.enums import PaperKind
 from fleet.models import Act, Fact, Meter, MeterReading, Photo, Vehicle
 from fleet.services.acts import words_of
 from maintenance.models import Deferral, JobCard, JobPhoto, Reading, StripItem
 from maintenance.queries.book_jobs import job_lines
+
+PAPERS = dict(PaperKind.choices)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,7 +83,7 @@ def _itself(vehicle: Vehicle) -> Section:
     )  # fmt: skip
     papers = tuple(
         Entry(
-            head=row.kind,
+            head=PAPERS.get(row.kind, row.kind),
             lines=pairs(
                 ("Number", row.reference), ("Good through", day(row.valid_through)), ("Note", row.note)
             ),
@@ -136,7 +139,7 @@ def _faults(vehicle: Vehicle) -> Section:
             ("Reported", f"{day(row.reported_at)}, {row.reporter_name or row.reported_by or 'name not given'}"), ("Said", row.words),
             *row.answers.items(), ("System", row.subsystem or "not sure where"), ("How it stands", row.get_state_display()),
             ("Rated", row.rating and f"{row.rating}, {day(row.assessed_at)}, {row.assessed_by}"),
-            ("Takes", ", ".join(str(one) for one in row.effects.all())), ("Ended", day(row.ended_at)), ("Because", row.end_reason),
+            ("Takes", "; ".join(f"{one.get_function_display()}: {one.effect}" for one in row.effects.all())), ("Ended", day(row.ended_at)), ("Because", row.end_reason),
             ("Joined to", row.joined_to),
         )  # fmt: skip
         lines += tuple(_put_off(one) for one in row.deferrals.all())

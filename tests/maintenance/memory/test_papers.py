@@ -5,9 +5,11 @@ from django.core.exceptions import PermissionDenied, ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
+from fleet.http import forget_museum
 from fleet.services.photos import photo_add
 from maintenance.models import Reading, ToCopy
 from maintenance.services.copying import paper_copy, paper_done, paper_keep, papers_open
+from maintenance.services.readings import measure_add
 from readiness.digest_words import lead as lead_letter
 from readiness.queries.reminders import told
 from tests.factories import VehicleFactory
@@ -91,3 +93,24 @@ def test_a_file_that_is_no_photograph_is_refused_at_its_field(shed, login, cast)
     answer = login(cast.mechanic).post(url, {"photo": bad, "words_": "Rim"})
     assert (answer.status_code, ToCopy.objects.count()) == (422, 0)
     assert answer.context["form"].errors["photo"]
+
+
+def test_a_gauge_in_psi_is_read_as_it_is(shed, login, cast, museum):
+    museum.pressure_unit = "psi"
+    museum.save()
+    forget_museum()
+    oil = measure_add(
+        by=cast.lead, vehicle=shed.vehicle, system="ENG", name="Oil pressure", judgement="min", unit="bar", low="2.1",
+        source="house rule",
+    )  # fmt: skip
+    client = login(cast.mechanic)
+    url = f"{reverse('maintenance:reading_add', args=[shed.vehicle.code])}?measure={oil.pk}"
+    page = text(client.get(url))
+    assert "2.1 bar (30.5 psi) least" in page
+    assert "write psi behind the figure" in page
+    assert client.post(url, {"value-0": "30 psi", "moment_of": "check", "key": "k"}).status_code == 302
+    row = Reading.objects.get(measure=oil)
+    assert (row.values, row.verdict, row.note) == (["2.068427"], "past", "Read as 30 psi.")
+    answer = client.post(url, {"value-0": "30 lb", "moment_of": "check", "key": "l"})
+    assert (answer.status_code, Reading.objects.filter(measure=oil).count()) == (422, 1)
+    assert "lb measures mass" in text(answer)
