@@ -15,7 +15,14 @@ from fleet.services.facts import fact_add, fact_correct
 from fleet.views.about import about
 from fleet.views.access import answer, must, needs, page_or_act, person_of
 
-USES = ("uses__defect", "uses__card", "uses__deferral__defect", "uses__measure", "uses__reading__measure")
+USES = (
+    "uses__defect",
+    "uses__card",
+    "uses__deferral__defect",
+    "uses__measure",
+    "uses__reading__measure",
+    "which_sheets",
+)
 
 
 @page_or_act
@@ -59,6 +66,7 @@ def fact(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     words = about(
         request, vehicle, known=known,
         uses=[(row, use) for row in rows if row.pk != known.fact.pk for use in row.uses.all()],
+        sheets=[(row, sheet, row.pk == known.fact.pk) for row in rows for sheet in row.which_sheets.all()],
         rests=[use for row in rows if row.pk == known.fact.pk for use in row.uses.all()],
         may_correct=rules.may(request.user, "fact.correct"), may_add=rules.may(request.user, "fact.add"),
     )  # fmt: skip

@@ -4,6 +4,7 @@ import datetime as dt
 
 import pytest
 from django.core.exceptions import PermissionDenied, ValidationError
+from django.urls import reverse
 from django.utils import timezone
 
 from fleet.services.facts import fact_add, fact_correct
@@ -180,3 +181,15 @@ def test_readings_are_offered_for_the_test_that_they_were_taken_for(brakes, bore
     which_result(by=cast.mechanic, sheet=brakes.sheet, test="T6", result="nothing")
     page = login(cast.mechanic).get(f"/which-part/{brakes.sheet.pk}/").content.decode()
     assert page.count("Let this reading decide") == 1
+
+
+def test_the_page_of_a_fact_lists_the_sheets_that_lean_on_it(led_astray, stamp, cast, login):
+    page = lambda fact: (
+        login(cast.lead).get(reverse("fleet:fact", args=[fact.vehicle.code, fact.pk])).content.decode()
+    )  # noqa: E731
+    address = reverse("maintenance:which_part", args=[led_astray.pk])
+    assert page(stamp).count(address) == 1
+    newer, _ = fact_correct(by=cast.lead, fact=stamp, value="second oversize", reason="measured")
+    html = page(newer)
+    assert html.count(address) == 2, "its name, and the way to settle it"
+    assert "to look at" in html
