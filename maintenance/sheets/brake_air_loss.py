@@ -111,5 +111,12 @@ SHEET = Sheet(
             ),
             says={"holds now": "It goes back through the one-way valve."},
         ),
+        Test(
+            key="drain",
+            name="Drain tap under soapy water, tank tapped and looked over",
+            minutes=12,
+            cautions=(AIR,),
+            table=by_cause(CAUSES, ("bubbles or thin metal", "sound"), (0.02, 0.98), tank=(0.95, 0.05)),
+        ),
     ),
 )

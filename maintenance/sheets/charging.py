@@ -93,5 +93,26 @@ SHEET = Sheet(
             minutes=8,
             table=by_cause(CAUSES, ("open or far off", "by the manual"), (0.03, 0.97), field=(0.80, 0.20)),
         ),
+        Test(
+            key="known",
+            name="Regulator set by the manual or changed for a known good one, volts again",
+            minutes=25,
+            cautions=(
+                BATTERY,
+                TURNING,
+            ),
+            needs=("bypass",),
+            table=by_cause(CAUSES, ("in range", "no change"), (0.04, 0.96), regulator=(0.93, 0.07)),
+        ),
+        Test(
+            key="other",
+            name="Known good battery in its place, charge current at the same speed",
+            minutes=15,
+            cautions=(
+                BATTERY,
+                TURNING,
+            ),
+            table=by_cause(CAUSES, ("charges", "no change"), (0.04, 0.96), battery=(0.95, 0.05)),
+        ),
     ),
 )

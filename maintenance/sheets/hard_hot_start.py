@@ -117,5 +117,31 @@ SHEET = Sheet(
             ),
             says={"starts": "Heat at pump or line."},
         ),
+        Test(
+            key="suction",
+            name="Hot: grease each suction joint in turn, watch the clear hose",
+            minutes=15,
+            cautions=(
+                VAPOUR,
+                HOT,
+            ),
+            table=by_cause(CAUSES, ("bubbles stop", "no difference"), (0.03, 0.97), air=(0.92, 0.08)),
+        ),
+        Test(
+            key="open",
+            name="Hot: five minutes bonnet open, then start with the throttle held wide",
+            minutes=10,
+            cautions=(TURNING,),
+            table=by_cause(
+                CAUSES, ("starts", "no difference"), (0.10, 0.90), percolate=(0.90, 0.10), boil=(0.25, 0.75)
+            ),
+        ),
+        Test(
+            key="seat",
+            name="Cool: needle out; look at seat and float, shake the float",
+            minutes=20,
+            cautions=(VAPOUR,),
+            table=by_cause(CAUSES, ("worn, sunk or bent", "good"), (0.05, 0.95), float=(0.94, 0.06)),
+        ),
     ),
 )

@@ -114,5 +114,23 @@ SHEET = Sheet(
                 bearing=(0.03, 0.92, 0.05),
             ),
         ),
+        Test(
+            key="change",
+            name="Oil and filter changed to the right grade, pressure again hot",
+            minutes=45,
+            cautions=(HOT,),
+            needs=("gauge",),
+            table=by_cause(
+                CAUSES, ("as it should be", "low still"), (0.06, 0.94), thin=(0.92, 0.08), level=(0.60, 0.40)
+            ),
+        ),
+        Test(
+            key="pump",
+            name="Pump out: end float and teeth against the manual",
+            minutes=60,
+            cautions=(LIFTED,),
+            needs=("sump",),
+            table=by_cause(CAUSES, ("past the limit", "within"), (0.04, 0.96), pump=(0.95, 0.05)),
+        ),
     ),
 )

@@ -136,5 +136,35 @@ SHEET = Sheet(
                 squeeze=(0.85, 0.05, 0.10),
             ),
         ),
+        Test(
+            key="bowl",
+            name="Carburettor bowl off: level, needle, jets",
+            minutes=25,
+            cautions=(VAPOUR,),
+            table=by_cause(
+                CAUSES, ("jammed, dirty or low", "as it should be"), (0.05, 0.95), needle=(0.93, 0.07)
+            ),
+        ),
+        Test(
+            key="swap",
+            name="Coil or magneto changed for one that is known good, spark again",
+            minutes=20,
+            cautions=(
+                LIVE_SPARK,
+                TURNING,
+            ),
+            needs=("spark",),
+            table=by_cause(CAUSES, ("spark comes back", "no change"), (0.04, 0.96), coil=(0.92, 0.08)),
+        ),
+        Test(
+            key="squeeze",
+            name="Compression of every cylinder, throttle open",
+            minutes=25,
+            cautions=(
+                LIVE_SPARK,
+                TURNING,
+            ),
+            table=by_cause(CAUSES, ("low", "within the manual"), (0.03, 0.97), squeeze=(0.96, 0.04)),
+        ),
     ),
 )

@@ -117,5 +117,43 @@ SHEET = Sheet(
             says={"steady bubbles": "Gas in the water: do not run it further."},
             stops=("steady bubbles",),
         ),
+        Test(
+            key="hold",
+            name="Cold: 0.2 bar on the filler neck for five minutes",
+            minutes=15,
+            cautions=(HOT,),
+            table=by_cause(CAUSES, ("falls", "holds"), (0.04, 0.96), low=(0.94, 0.06), gasket=(0.40, 0.60)),
+        ),
+        Test(
+            key="gas",
+            name="Combustion gas tester on the open filler, engine warm",
+            minutes=12,
+            cautions=(
+                HOT,
+                GAS,
+            ),
+            table=by_cause(CAUSES, ("colour turns", "stays"), (0.02, 0.98), gasket=(0.94, 0.06)),
+        ),
+        Test(
+            key="flow",
+            name="Thermostat out: watch the flow in the filler at a fast idle",
+            minutes=15,
+            cautions=(
+                HOT,
+                TURNING,
+            ),
+            needs=("stat",),
+            table=by_cause(
+                CAUSES, ("little flow", "strong flow"), (0.05, 0.95), pump=(0.92, 0.08), core=(0.30, 0.70)
+            ),
+        ),
+        Test(
+            key="impeller",
+            name="Pump off: impeller, shaft and clearance against the manual",
+            minutes=60,
+            cautions=(HOT,),
+            table=by_cause(CAUSES, ("loose, worn or corroded", "sound"), (0.03, 0.97), pump=(0.95, 0.05)),
+            needs=("flow",),
+        ),
     ),
 )

@@ -82,5 +82,24 @@ SHEET = Sheet(
             cautions=(UNDER_LOAD,),
             table=by_cause(CAUSES, ("hisses", "quiet"), (0.08, 0.92), check=(0.80, 0.20), valve=(0.15, 0.85)),
         ),
+        Test(
+            key="dry",
+            name="Wiped dry, ten minutes under load, then card along every joint again",
+            minutes=15,
+            cautions=(
+                JET,
+                UNDER_LOAD,
+            ),
+            needs=("look",),
+            table=by_cause(CAUSES, ("wet again", "dry"), (0.03, 0.97), hose=(0.95, 0.05)),
+        ),
+        Test(
+            key="bleed",
+            name="Bled and warmed through, creep timed again",
+            minutes=25,
+            cautions=(UNDER_LOAD,),
+            needs=("curve",),
+            table=by_cause(CAUSES, ("holds now", "creeps still"), (0.03, 0.97), air=(0.95, 0.05)),
+        ),
     ),
 )

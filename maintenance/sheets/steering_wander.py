@@ -95,5 +95,12 @@ SHEET = Sheet(
                 pin=(0.30, 0.70),
             ),
         ),
+        Test(
+            key="joint",
+            name="Each ball joint with a bar and a dial gauge",
+            minutes=15,
+            cautions=(LIFTED,),
+            table=by_cause(CAUSES, ("past 1 mm", "within"), (0.03, 0.97), joint=(0.95, 0.05)),
+        ),
     ),
 )

@@ -124,5 +124,30 @@ SHEET = Sheet(
                 "leaks to earth with the switch on": "While it is off the unit is live: nobody turns the engine."
             },
         ),
+        Test(
+            key="again",
+            name="Gap set to the manual, run on that unit alone again",
+            minutes=12,
+            cautions=(
+                HOT,
+                TURNING,
+            ),
+            needs=("gap",),
+            set_up="cover",
+            table=by_cause(
+                CAUSES, ("cured", "no change"), (0.04, 0.96), points=(0.92, 0.08), timing=(0.12, 0.88)
+            ),
+        ),
+        Test(
+            key="known",
+            name="Coil and condenser changed for known good ones, run hot on that unit alone",
+            minutes=30,
+            cautions=(
+                LIVE_SPARK,
+                TURNING,
+            ),
+            set_up="cover",
+            table=by_cause(CAUSES, ("cured", "no change"), (0.03, 0.97), coil=(0.93, 0.07)),
+        ),
     ),
 )
