@@ -256,9 +256,13 @@ class _Builder:
         area = work.second_signature
         return {h.uid for h in self.hands if area in h.signs and not h.trainee and h.uid not in work.doers}
 
+    def comes(self, hand: Hand) -> bool:
+        """Whether somebody means to be in again."""
+        return any(day.end > self.now for day in hand.days)
+
     def kept(self, work: Work, crew: Crew) -> Crew:
         """The crew of work that has been begun: those who have it, and others only as far as they are too few."""
-        here = [uid for uid in work.kept_by if any(h.uid == uid for h in self.hands)]
+        here = [uid for uid in work.kept_by if any(h.uid == uid and self.comes(h) for h in self.hands)]
         if not here:
             return crew
         more = () if len(here) >= crew.persons else tuple(uid for uid in crew.help if uid not in here)

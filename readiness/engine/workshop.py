@@ -167,7 +167,7 @@ class Work:
         helper_any: whether the others may be anybody present, or must have a listed skill too.
         prefers: person taken first when free.
         kept_by: people who have begun it and go on with it, the leader first; nobody else takes it from them.
-            Empty, or nobody of them here any more: whoever is free. A plan may give it to others.
+            Empty, or none of them means to be in again: whoever is free. A plan may give it to others.
         doers: people who have worked on it already: they may not give the second signature.
         place: held from the first step to the refit, as are ``tools``.
         parts: deliveries that must all be here before the work is opened.

@@ -301,7 +301,10 @@ class Oracle:
         shared_close = stage == "close" and self.shared(w) is not None
         if self.ignores_holders or shared_close or stage not in ("main", "extra", "close"):
             return []
-        return [u for u in w.kept_by if u in self.hands]
+        coming = {
+            h.uid for h in self.w.hands if max((d.end for d in h.days), default=self.w.now) > self.w.now
+        }
+        return [u for u in w.kept_by if u in coming]
 
     def leaders(self, w: Work, stage: str) -> set[str]:
         if stage == "sign":
