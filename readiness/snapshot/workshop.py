@@ -12,6 +12,7 @@ from fleet.models import Person as PersonRow
 from maintenance.enums import CardState, HeldFor, NeedState, TestKind, Timing
 from maintenance.models import Inspection as InspectionRow
 from maintenance.models import JobCard, PartNeed
+from maintenance.waits import card_hazards
 from readiness.engine.gates import Verdict
 from readiness.engine.reasons import Weight
 from readiness.engine.state import Entry, Event, Museum
@@ -262,6 +263,7 @@ class _Builder:
             estimate=None if refit else self._estimate(card),
             persons=card.persons,
             skills=frozenset(s.name for s in card.skills.all()),
+            two_person=any(h.second_person for h in card_hazards(card)),
             prefers=card.taken_by.code if card.taken_by else card.suits.code if card.suits else None,
             place=f"place-{place.pk}" if place and not refit else None,
             tools=tuple(f"tool-{t.pk}" for t in card.tools.all()) if not refit else (),
