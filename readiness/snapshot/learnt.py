@@ -18,7 +18,6 @@ from fleet.enums import Engagement
 from fleet.models import SignIn, Subsystem
 from maintenance.enums import CardKind, CardState, NeedState
 from maintenance.models import Defect, JobCard, PartNeed, Supplier
-from readiness.engine.estimates import Pert
 from readiness.engine.learning import (
     HABIT_SCATTER,
     JOB_SCATTER,
@@ -29,6 +28,8 @@ from readiness.engine.learning import (
     lead_ratios,
     scatter,
 )
+from readiness.engine.params import Params
+from readiness.engine.workshop import Estimate, Evidence
 from readiness.models import LearntKind, Overrule
 from readiness.snapshot.rows import Rows
 
@@ -42,6 +43,7 @@ WHOLE = "workshop"
 ENOUGH_JOBS, ENOUGH_GROUPS = 20, 4
 """From so many finished jobs in so many groups on, the spread is taken from the record too (*common practice*)."""
 LEAST_SPREAD = 0.05
+SEASON_DAYS = 60
 AWAITED = frozenset({NeedState.ON_ORDER, NeedState.OUT_FOR_REPAIR})
 LATE = sum(ratio * chance for ratio, chance in LEAD_RATIOS)
 
@@ -70,6 +72,8 @@ class Learnt:
 
     figures: dict[tuple[str, str], Figure] = field(default_factory=dict)
     ratios: dict[int, Ratios] = field(default_factory=dict)
+    season: tuple[Evidence, ...] = ()
+    """The jobs of the last weeks against what the forecast thinks of them: how this season goes altogether."""
 
     @property
     def has_history(self) -> bool:
@@ -103,14 +107,17 @@ def learnt(rows: Rows) -> Learnt:
     since = (rows.now - dt.timedelta(days=LOOK_BACK_DAYS)).date()
     by_hand = {(o.kind, o.key): o for o in Overrule.objects.select_related("by")}
     promises, ratios = _leads(rows, since)
-    figures = [*_turn_up(rows, since), *_hours(rows, since, by_hand), *_discovery(rows, since), *promises]
+    jobs = _jobs_on_record(since)
+    hours = _hours(rows, _spent(jobs), by_hand)
+    figures = [*_turn_up(rows, since), *hours, *_discovery(rows, since), *promises]
     kept = {(f.kind, f.key): replace(f, set_by_hand=by_hand.get((f.kind, f.key))) for f in figures}
     for pk, seen in ratios.items():
         said = kept[LearntKind.PROMISES, str(pk)]
         # Set by hand is the mean; the doubt about it keeps the shape that is on record.
         by = said.used / said.learnt if said.set_by_hand is not None else 1.0
         ratios[pk] = tuple((ratio * by, chance) for ratio, chance in seen)
-    return Learnt(figures=kept, ratios=ratios)
+    found = Learnt(figures=kept, ratios=ratios)
+    return replace(found, season=_season(jobs, found, rows.now.date() - dt.timedelta(days=SEASON_DAYS)))
 
 
 def _turn_up(rows: Rows, since: dt.date) -> list[Figure]:
@@ -141,35 +148,70 @@ def _turn_up(rows: Rows, since: dt.date) -> list[Figure]:
     return found
 
 
-def _middle_hours(card: JobCard) -> float | None:
-    """The middle of what was estimated: as often above as below, so that right estimates give a factor of one."""
-    if card.hours_usual is None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Job:
+    """A job on record: whose, in what, what was thought and what it took (so far, if open)."""
+
+    group: Group
+    thought: Estimate
+    hours: float
+    open: bool
+    ended: dt.date | None
+
+
+def _thought(card: JobCard) -> Estimate | None:
+    if not card.hours_usual:
         return None
     if card.hours_best is None or card.hours_bad is None:
-        return float(card.hours_usual) or None
-    spread = Pert(float(card.hours_best), float(card.hours_usual), float(card.hours_bad))
-    return spread.ppf(0.5) or None
+        return Estimate.expert(float(card.hours_usual))
+    return Estimate.three(*scaled((card.hours_best, card.hours_usual, card.hours_bad), 1.0))
 
 
-def _spent(since: dt.date) -> dict[Group, list[Spent]]:
+def _jobs_on_record(since: dt.date) -> list[_Job]:
     ended = JobCard.objects.filter(state=CardState.PASSED, ended_at__date__gte=since)
     running = JobCard.objects.filter(state__in=[CardState.IN_HAND, CardState.HELD])
     cards = (ended | running).filter(taken_by__isnull=False, subsystem__isnull=False)
-    groups: dict[Group, list[Spent]] = defaultdict(list)
+    found = []
     for card in (
         cards.select_related("taken_by", "subsystem").annotate(spent=Sum("hours__hours")).order_by("pk")
     ):
-        middle = _middle_hours(card)
-        if middle is None or not card.spent or card.taken_by is None or card.subsystem is None:
+        thought = _thought(card)
+        if thought is None or not card.spent or card.taken_by is None or card.subsystem is None:
             continue
-        key = (card.taken_by.code, card.subsystem.group, card.kind)
-        actual = float(card.spent) / card.persons
-        groups[key].append(Spent(estimate=middle, actual=actual, open=card.state != CardState.PASSED))
+        found.append(
+            _Job(
+                group=(card.taken_by.code, card.subsystem.group, card.kind),
+                thought=thought,
+                hours=float(card.spent) / card.persons,
+                open=card.state != CardState.PASSED,
+                ended=card.ended_at.date() if card.ended_at and card.state == CardState.PASSED else None,
+            )
+        )
+    return found
+
+
+def _spent(jobs: Sequence[_Job]) -> dict[Group, list[Spent]]:
+    """By group, against the middle of what was thought: as often above as below, so that right estimates give one."""
+    groups: dict[Group, list[Spent]] = defaultdict(list)
+    for job in jobs:
+        middle = job.thought.spread(Params()).ppf(0.5)
+        groups[job.group].append(Spent(estimate=middle, actual=job.hours, open=job.open))
     return groups
 
 
-def _hours(rows: Rows, since: dt.date, by_hand: Mapping[tuple[str, str], Overrule]) -> list[Figure]:
-    groups = dict(sorted(_spent(since).items()))
+def _season(jobs: Sequence[_Job], known: Learnt, since: dt.date) -> tuple[Evidence, ...]:
+    """Jobs that run or ended lately, against the estimate as the forecast would scale it."""
+    return tuple(
+        Evidence(estimate=job.thought.times(known.hours(*job.group)), hours=job.hours, open=job.open)
+        for job in jobs
+        if job.open or (job.ended is not None and job.ended >= since)
+    )
+
+
+def _hours(
+    rows: Rows, spent: Mapping[Group, Sequence[Spent]], by_hand: Mapping[tuple[str, str], Overrule]
+) -> list[Figure]:
+    groups = dict(sorted(spent.items()))
     within, between = spread_of(groups)
     whole, own = habits(groups, scatter=within, between=between)
     spread = f"; one job scatters by {within:.2f}, habits by {between:.2f}" if groups else ""

@@ -93,6 +93,7 @@ def workload(rows: Rows, museum: Museum, verdicts: Mapping[str, tuple[Event, Ent
         deliveries=tuple(_delivery(names, p, known) for p in rows.parts),
         works=works,
         goals=goals,
+        evidence=known.season,
     )
     return Workload(
         workshop=workshop,
@@ -301,9 +302,10 @@ class _Builder:
         system = card.subsystem.group if card.subsystem else ""
         factor = self.known.hours(person.code if person else "", system, card.kind)
         if card.hours_best is not None and card.hours_bad is not None and card.hours_usual is not None:
-            return Estimate.three(*scaled((card.hours_best, card.hours_usual, card.hours_bad), factor))
+            figures = scaled((card.hours_best, card.hours_usual, card.hours_bad), factor)
+            return Estimate.three(*figures)
         if card.hours_usual is not None:
-            return Estimate.expert(float(card.hours_usual) * factor)
+            return Estimate.expert(float(card.hours_usual)).times(factor)
         return Estimate.guess(self._usual(card) * factor)
 
     def _usual(self, card: JobCard) -> float:

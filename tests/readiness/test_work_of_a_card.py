@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from decimal import Decimal
+
 import pytest
+from django.utils import timezone
 
 from fleet.hazards import HAZARDS
-from fleet.models import Subsystem
-from maintenance.models import JobCard
+from fleet.models import Person, Subsystem
+from maintenance.models import JobCard, WorkLog
 from readiness.engine.workshop import Work
 from readiness.models import Event
+from readiness.services.learnt import overrule_set
 from readiness.services.working_out import judge_all
 from readiness.snapshot import fetch, museum_state, workload
 
@@ -52,3 +57,35 @@ def test_no_estimate_takes_the_middle_of_the_same_system(demo: Event) -> None:
     fallback = work_of("J30").estimate
     assert fallback is not None
     assert fallback.value != 5.5
+
+
+def test_the_jobs_of_the_last_weeks_say_how_the_season_goes(demo: Event) -> None:
+    def season() -> list[tuple[float, float, bool]]:
+        rows = fetch()
+        museum = museum_state(rows)
+        found = workload(rows, museum, judge_all(museum)).workshop.evidence
+        return [(e.estimate.usual, e.hours, e.open) for e in found]
+
+    assert season() == []
+    jarek, now = Person.objects.get(username="jarek"), timezone.now()
+    for code, state, days in (("J21", "passed", 59), ("J13", "in hand", None), ("J14", "passed", 61)):
+        card = JobCard.objects.get(code=code)
+        JobCard.objects.filter(pk=card.pk).update(
+            state=state, taken_by=jarek, persons=2, hours_best=None, hours_usual=4, hours_bad=None,
+            ended_at=None if days is None else now - dt.timedelta(days=days),
+            subsystem=Subsystem.objects.filter(vehicle=card.vehicle).first(),
+        )  # fmt: skip
+        WorkLog.objects.create(card=card, person=jarek, day=now.date(), hours=Decimal(6))
+    overrule_set(
+        by=Person.objects.get(username="wilmot"),
+        kind="hours",
+        key="workshop",
+        value=Decimal(1),
+        reason="as said",
+    )
+    learnt = [(round(usual, 6), hours, is_open) for usual, hours, is_open in season()]
+    assert [(hours, is_open) for _, hours, is_open in learnt] == [
+        (3.0, True),
+        (3.0, False),
+    ]  # of each of two people
+    assert all(usual < 4.0 for usual, *_ in learnt)  # against the estimate as Jarek's record scales it today
