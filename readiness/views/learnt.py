@@ -69,4 +69,5 @@ def learnt(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 def track_record(request: HttpRequest) -> HttpResponse:
-    return render(request, "readiness/track_record.html", {"record": record_of(), "here": "record"})
+    found = record_of(all_evenings=request.GET.get("evenings") == "all")
+    return render(request, "readiness/track_record.html", {"record": found, "here": "record"})
