@@ -27,7 +27,7 @@ from bench.stored import store
 from bench.truth import DAY_HOURS, LOOKED_AT, Job, Nature, Person, Play, Season, people_of, season
 from readiness.engine.estimates import Pert
 from readiness.engine.forecast import forecast
-from readiness.engine.learning import Chance, Record, Spent, habits, record
+from readiness.engine.learning import Record, Spent, habits, record, turn_ups
 from readiness.engine.workshop import (
     Delivery,
     Discovery,
@@ -202,9 +202,10 @@ class Book:
     def known(self) -> Known:
         """What the program learns from it."""
         whole, by_skill = habits(self.jobs)
-        believed = Chance.before(ASSUMED.turn_up)
         return Known(
-            turn_up={uid: believed.update(sum(c), len(c) - sum(c)).mean for uid, c in self.seen.items()},
+            turn_up=turn_ups(
+                {uid: (sum(c), len(c) - sum(c)) for uid, c in self.seen.items()}, ASSUMED.turn_up
+            ),
             factor={"": whole.factor} | {skill: h.factor for skill, h in by_skill.items()},
         )
 

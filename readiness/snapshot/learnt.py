@@ -27,6 +27,7 @@ from readiness.engine.learning import (
     habits,
     lead_ratios,
     scatter,
+    turn_ups,
 )
 from readiness.engine.params import Params
 from readiness.engine.workshop import Estimate, Evidence
@@ -124,16 +125,24 @@ def _turn_up(rows: Rows, since: dt.date) -> list[Figure]:
     came: dict[int, Counter[bool]] = defaultdict(Counter)
     for person, there in SignIn.objects.filter(day__gte=since).values_list("person_id", "came"):
         came[person][there] += 1
+    here = [p for p in rows.people if p.is_active]
+    kinds = {
+        True: float(rows.museum.turn_up_staff),
+        False: float(rows.museum.turn_up_volunteer),
+    }
+    mean_of: dict[int, float] = {}
+    for staff, default in kinds.items():
+        alike = [p for p in here if (p.engagement == Engagement.STAFF) is staff]
+        mean_of |= turn_ups({p.pk: (came[p.pk][True], came[p.pk][False]) for p in alike}, default)
     found = []
-    for p in rows.people:
-        if not p.is_active:
-            continue
-        default = float(
-            rows.museum.turn_up_staff if p.engagement == Engagement.STAFF else rows.museum.turn_up_volunteer
-        )
+    for p in here:
+        default, mean = kinds[p.engagement == Engagement.STAFF], mean_of[p.pk]
         yes, no = came[p.pk][True], came[p.pk][False]
-        mean = Chance.before(default).update(yes, no).mean if yes + no else default
-        rests = f"came on {yes} of {yes + no} work days" if yes + no else "no sign-in on record yet"
+        rests = (
+            f"came on {yes} of {yes + no} work days"
+            if yes + no
+            else f"no sign-in on record yet{'; that of the others stands in' if mean != default else ''}"
+        )
         found.append(
             Figure(
                 kind=LearntKind.TURN_UP,
