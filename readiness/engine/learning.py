@@ -263,6 +263,8 @@ def turn_ups(counts: Mapping[Key, tuple[int, int]], default: float) -> dict[Key,
         ValueError: a count is negative or the default lies outside 0 to 1.
     """
     came, missed = (sum(c[i] for c in counts.values()) for i in (0, 1))
+    if came + missed == 0:
+        return dict.fromkeys(counts, default)
     found = {}
     for key, (yes, no) in counts.items():
         others = Chance.before(default, MUSEUM_WORTH).update(came - yes, missed - no)

@@ -199,6 +199,6 @@ def test_a_newcomer_is_believed_as_the_others_have_shown():
     assert found["B"] == pytest.approx((30 + 5) / 58)
     assert found["C"] == pytest.approx(8 * 0.7 / 16)
     assert found["A"] == pytest.approx((8 * (30 / 48) + 5) / 18)  # without A's own days
-    assert turn_ups({"A": (0, 0)}, 0.97) == {"A": pytest.approx(0.97)}
+    assert turn_ups({"A": (0, 0)}, 0.97) == {"A": 0.97}  # to the last bit: without a record nothing moves
     with pytest.raises(ValueError, match="between 0 and 1"):
         turn_ups({"A": (1, 0)}, 1.5)
