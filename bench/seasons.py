@@ -21,15 +21,18 @@ from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from typing import Any
 
-from bench.truth import DAY_HOURS, Job, Nature, Person, Play, Season, people_of, season
+from bench.stored import store
+from bench.truth import DAY_HOURS, LOOKED_AT, Job, Nature, Person, Play, Season, people_of, season
 from readiness.engine.estimates import Pert
 from readiness.engine.forecast import forecast
-from readiness.engine.learning import Chance, Record, Spent, habits, record
+from readiness.engine.learning import Record, Spent, habits, record, turn_ups
 from readiness.engine.workshop import (
     Delivery,
     Discovery,
     Estimate,
+    Evidence,
     Goal,
     Hand,
     Place,
@@ -44,6 +47,8 @@ ASSUMED = Nature()
 OTHERWISE = Nature(turn_up=0.5, hours_times=1 / 0.6)
 PAST_SEASONS = 3
 ENOUGH = 50
+FULL = 200
+"""Fewer seasons than this are a trial, and not kept."""
 SEED = 20310505
 
 
@@ -108,7 +113,7 @@ def work(job: Job, known: Known) -> Work:
         discovery=Discovery(chance=job.surprise, extra=Estimate.three(*found))
         if job.stage == "waits"
         else None,
-        rank=job.vehicle - (0.5 if job.crew else 0.0),
+        rank=job.vehicle,
     )
 
 
@@ -119,7 +124,7 @@ def workshop(what: Season, today: int, known: Known) -> Workshop:
     works = [w if set(w.after) <= left else _free(w) for w in works]
     parts = [
         Delivery(
-            uid=p.uid, name=p.uid, state="on_shelf" if p.comes <= today else "on_order", ordered=moment(p.ordered, 10),
+            uid=p.uid, name=p.uid, state="on_shelf" if p.here(today, LOOKED_AT) else "on_order", ordered=moment(p.ordered, 10),
             promised=moment(p.promised, 10),
         )
         for p in what.parts.values()
@@ -143,7 +148,21 @@ def workshop(what: Season, today: int, known: Known) -> Workshop:
         deliveries=tuple(parts),
         works=tuple(works),
         goals=tuple(goals),
+        evidence=evidence(what, known),
     )
+
+
+def evidence(what: Season, known: Known) -> tuple[Evidence, ...]:
+    """Hours of the jobs done and begun this season, against what they were thought to take then."""
+    told = []
+    for job in what.jobs.values():
+        factor = known.factor.get(job.skill, known.factor.get("", 1.0))
+        hours = [factor * h for h in job.three]
+        if job.stage in {"test", "sign", "done"}:
+            told.append(Evidence(estimate=Estimate.three(*hours), hours=job.hours))
+        elif job.worked > 0 and not job.finds:
+            told.append(Evidence(estimate=Estimate.three(*hours), hours=job.worked, open=True))
+    return tuple(told)
 
 
 def _free(w: Work) -> Work:
@@ -158,7 +177,7 @@ def rules(what: Season, vehicle: int, today: int) -> tuple[bool, bool]:
     to_do = sum(max(j.three[1] - j.worked, 0.0) * j.persons for j in ahead if j.stage in {"waits", "work"})
     left = sum(DAY_HOURS for p in what.people for d in range(today, what.days) if what.meant_in(p, d))
     waits = [j.part for j in what.open_jobs(vehicle) if j.part and j.stage == "waits"]
-    return to_do <= left, all(what.parts[p].comes <= today for p in waits)
+    return to_do <= left, all(what.parts[p].here(today, LOOKED_AT) for p in waits)
 
 
 @dataclass(slots=True)
@@ -183,9 +202,10 @@ class Book:
     def known(self) -> Known:
         """What the program learns from it."""
         whole, by_skill = habits(self.jobs)
-        believed = Chance.before(ASSUMED.turn_up)
         return Known(
-            turn_up={uid: believed.update(sum(c), len(c) - sum(c)).mean for uid, c in self.seen.items()},
+            turn_up=turn_ups(
+                {uid: (sum(c), len(c) - sum(c)) for uid, c in self.seen.items()}, ASSUMED.turn_up
+            ),
             factor={"": whole.factor} | {skill: h.factor for skill, h in by_skill.items()},
         )
 
@@ -229,6 +249,12 @@ def cases(seasons: int, samples: int, nature: Nature, *, learning: bool = False)
     return found
 
 
+RULES: dict[str, Callable[[Case], bool]] = {
+    "usual hours against hours left": lambda c: c.enough_hours,
+    "all parts in": lambda c: c.parts_in,
+}
+
+
 def by_season(inside: list[Case]) -> float:
     """Standard error of the share, cases of one season taken as hanging together."""
     off: dict[int, float] = defaultdict(float)
@@ -248,38 +274,67 @@ def brier_of(found: list[Case], says: Callable[[Case], bool]) -> tuple[float, fl
     return taken, best / len(found)
 
 
-def show(title: str, found: list[Case]) -> None:
+def figures(found: list[Case]) -> dict[str, Any]:
+    """Everything that is printed of one world, for keeping."""
     table: Record = record([c.said for c in found], [c.came for c in found])
+    lines = []
+    for t in table.tenths:
+        inside = [c for c in found if min(int(c.said * 10 + 1e-9), 9) == round(t.low * 10)]
+        apart, two = 100 * (t.came_true - t.said), 200 * t.error
+        lines.append(
+            {
+                "from": round(100 * t.low), "to": round(100 * t.high), "cases": t.count, "said": round(100 * t.said, 1),
+                "came_true": round(100 * t.came_true, 1), "apart": round(apart, 1), "two_errors": round(two, 1),
+                "two_errors_by_season": round(200 * by_season(inside), 1),
+                "aim": "few cases" if t.count < ENOUGH else "met" if abs(apart) <= max(5.0, two) else "MISSED",
+            }
+        )  # fmt: skip
+    rules = {}
+    for name, says in RULES.items():
+        taken, best = brier_of(found, says)
+        rules[name] = {"as_said": round(taken, 3), "at_its_best": round(best, 3)}
+    looks = {}
+    for look in LOOKS:
+        some = [c for c in found if c.look == look]
+        if some:
+            looks[f"{28 - look} days before"] = {
+                "cases": len(some),
+                "said": round(100 * sum(c.said for c in some) / len(some), 1),
+                "came_true": round(100 * sum(c.came for c in some) / len(some), 1),
+                "brier": round(record([c.said for c in some], [c.came for c in some]).brier, 3),
+            }
+    return {
+        "cases": len(found),
+        "seasons": len({c.season for c in found}),
+        "came_true": round(100 * sum(c.came for c in found) / len(found), 1),
+        "brier": round(table.brier, 3),
+        "missed": sum(line["aim"] == "MISSED" for line in lines),
+        "tenths": lines,
+        "rules_of_thumb": rules,
+        "looked_at": looks,
+    }
+
+
+def show(title: str, kept: dict[str, Any]) -> None:
     print(
-        f"\n{title}: {len(found)} cases in {len({c.season for c in found})} seasons, {sum(c.came for c in found) / len(found):.0%} came true"
+        f"\n{title}: {kept['cases']} cases in {kept['seasons']} seasons, {kept['came_true']:.0f} in 100 came true"
     )
     print(
         "  said, in 100   cases   said   came true   apart   2 errors (by season)   aim: within the larger of 5 and 2 errors"
     )
-    missed = 0
-    for t in table.tenths:
-        inside = [c for c in found if min(int(c.said * 10 + 1e-9), 9) == round(t.low * 10)]
-        apart, two = 100 * (t.came_true - t.said), 200 * t.error
-        verdict = "few cases" if t.count < ENOUGH else "met" if abs(apart) <= max(5.0, two) else "MISSED"
-        missed += verdict == "MISSED"
+    for t in kept["tenths"]:
         print(
-            f"  {t.low * 100:3.0f} to {t.high * 100:3.0f}     {t.count:5d}  {100 * t.said:5.1f}      {100 * t.came_true:5.1f}  {apart:+6.1f}"
-            f"     {two:4.1f} ({200 * by_season(inside):4.1f})          {verdict}"
+            f"  {t['from']:3d} to {t['to']:3d}     {t['cases']:5d}  {t['said']:5.1f}      {t['came_true']:5.1f}  {t['apart']:+6.1f}"
+            f"     {t['two_errors']:4.1f} ({t['two_errors_by_season']:4.1f})          {t['aim']}"
         )
-    print(f"  tenths with {ENOUGH} cases or more that missed: {missed}")
-    print(f"  Brier score                                          {table.brier:.3f}")
-    for name, says in (
-        ("usual hours against hours left", lambda c: c.enough_hours),
-        ("all parts in", lambda c: c.parts_in),
-    ):
-        taken, best = brier_of(found, says)
-        print(f"    rule: {name:32} as said {taken:.3f}, at its best {best:.3f}")
-    for look in LOOKS:
-        some = [c for c in found if c.look == look]
-        if some:
-            print(
-                f"    looked at {28 - look:2d} days before the freeze: {len(some):4d} cases, Brier {record([c.said for c in some], [c.came for c in some]).brier:.3f}"
-            )
+    print(f"  tenths with {ENOUGH} cases or more that missed: {kept['missed']}")
+    print(f"  Brier score                                          {kept['brier']:.3f}")
+    for name, rule in kept["rules_of_thumb"].items():
+        print(f"    rule: {name:32} as said {rule['as_said']:.3f}, at its best {rule['at_its_best']:.3f}")
+    for name, look in kept["looked_at"].items():
+        print(
+            f"    {name:15} {look['cases']:5d} cases, said {look['said']:.1f}, came true {look['came_true']:.1f}, Brier {look['brier']:.3f}"
+        )
 
 
 def main() -> None:
@@ -288,9 +343,16 @@ def main() -> None:
     print(
         f"{seasons} seasons, {samples} samples a forecast, looked at on days {', '.join(map(str, LOOKS))} of 28"
     )
-    show("as assumed", cases(seasons, samples, ASSUMED))
-    show("otherwise, before learning", cases(seasons, samples, OTHERWISE))
-    show("otherwise, after learning", cases(seasons, samples, OTHERWISE, learning=True))
+    kept: dict[str, Any] = {"seasons": seasons, "samples": samples, "worlds": {}}
+    for title, nature, learning in (
+        ("as assumed", ASSUMED, False),
+        ("otherwise, before learning", OTHERWISE, False),
+        ("otherwise, after learning", OTHERWISE, True),
+    ):
+        kept["worlds"][title] = figures(cases(seasons, samples, nature, learning=learning))
+        show(title, kept["worlds"][title])
+    if seasons >= FULL:
+        store("seasons", kept)
 
 
 if __name__ == "__main__":

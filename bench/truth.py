@@ -2,7 +2,8 @@
 
 Nothing of the forecast is used here: other random numbers (the standard library's), other time (hours at the bench, not
 quarter hours of a calendar), other code. A work day gives everybody who came the same four hours. Those who are free take
-the first job on the list that can be started; who has begun a job keeps it, and waits for a partner who is away.
+the first job on the list that can be started; who has begun a job keeps it, and waits for a partner who is away. A test or
+signature that a day is too short for is done anew by whoever is free on the next.
 """
 
 from __future__ import annotations
@@ -13,6 +14,8 @@ import random
 from dataclasses import dataclass, field
 
 DAY_HOURS = 4.0
+OPENS, CLOSES = 10.0, 16.0  # by the clock; the four hours at the bench are spread evenly between
+LOOKED_AT = 8.0
 SKILLS = ("brakes", "electrics", "engine", "body")
 RATIOS = ((1.0, 0.5), (1.3, 0.3), (2.0, 0.2))
 TEST_HOURS = 0.5
@@ -70,7 +73,10 @@ class Part:
     uid: str
     ordered: int
     promised: int
-    comes: int = 0
+    comes: float = 0.0  # days from the first midnight
+
+    def here(self, day: int, hour: float) -> bool:
+        return self.comes <= day + hour / 24
 
 
 @dataclass(slots=True, kw_only=True)
@@ -159,12 +165,12 @@ def season(dice: random.Random, nature: Nature, people: list[Person] | None = No
 
 
 def _part(dice: random.Random, uid: str) -> Part:
-    """Ordered before day 0 and not here yet on it."""
+    """Ordered before day 0, at ten, and not here yet on the first morning."""
     ordered, lead = -dice.randint(0, 12), dice.randint(4, 24)
     while True:
         ratio = dice.choices([r for r, _ in RATIOS], weights=[chance for _, chance in RATIOS])[0]
-        comes = math.ceil(ordered + lead * ratio)
-        if comes > 0:
+        comes = ordered + OPENS / 24 + lead * ratio
+        if comes > LOOKED_AT / 24:
             return Part(uid=uid, ordered=ordered, promised=ordered + lead, comes=comes)
         lead = dice.randint(4, 24)
 
@@ -179,7 +185,8 @@ class Play:
 
     def play_day(self) -> None:
         s, here = self.s, {p.uid for p in self.s.people if self.s.came.get((p.uid, self.day))}
-        clock: list[tuple[float, str]] = []
+        clock = [(at, "") for p in s.parts.values() if 0 < (at := self._bench_time(p.comes)) < DAY_HOURS]
+        heapq.heapify(clock)
         for uid in sorted(set(self.busy.values())):
             self._go_on(s.jobs[uid], here, 0.0, clock)
         self._hand_out(here, 0.0, clock)
@@ -187,9 +194,10 @@ class Play:
             now, uid = heapq.heappop(clock)
             if now > DAY_HOURS:
                 break
-            self._step_done(s.jobs[uid])
+            if uid:
+                self._step_done(s.jobs[uid])
             self._hand_out(here, now, clock)
-        for uid in set(self.busy.values()):
+        for uid in sorted(set(self.busy.values())):
             job = s.jobs[uid]
             if set(job.crew) <= here:
                 spent = DAY_HOURS - job.since if job.since is not None else 0.0
@@ -197,7 +205,16 @@ class Play:
                 if job.stage == "work":
                     job.worked += spent
             job.since = None
+            if job.stage != "work":
+                # A test or signature that was not finished is done anew by whoever is free.
+                for one in job.crew:
+                    del self.busy[one]
+                job.crew = ()
         self.day += 1
+
+    def _bench_time(self, moment: float) -> float:
+        """Hours at the bench of this day that have passed by a moment."""
+        return (24 * (moment - self.day) - OPENS) * DAY_HOURS / (CLOSES - OPENS)
 
     def _go_on(self, job: Job, here: set[str], now: float, clock: list[tuple[float, str]]) -> None:
         job.since = None
@@ -212,16 +229,16 @@ class Play:
             for job in sorted(self.s.jobs.values(), key=lambda j: (j.vehicle, j.uid)):
                 if job.crew or job.stage == "done":
                     continue
-                crew = self._crew(job, here)
+                crew = self._crew(job, here, now)
                 if crew:
                     self._start(job, crew, here, now, clock)
                     moved = True
 
-    def _crew(self, job: Job, here: set[str]) -> tuple[str, ...]:
+    def _crew(self, job: Job, here: set[str], now: float) -> tuple[str, ...]:
         free = [p for p in self.s.people if p.uid in here and p.uid not in self.busy]
         free.sort(key=lambda p: (len(p.skills), p.uid))
         if job.stage == "waits":
-            if job.part and self.s.parts[job.part].comes > self.day:
+            if job.part and self._bench_time(self.s.parts[job.part].comes) > now:
                 return ()
             if job.after and self.s.jobs[job.after].stage != "done":
                 return ()

@@ -20,13 +20,14 @@ ABOVE_ALL = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hazard:
-    """One caution: a short title, and lines for each level."""
+    """One caution: a short title, and lines for each level. `second_person`: nobody does such work alone."""
 
     code: str
     title: str
     warnings: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    second_person: bool = False
 
     @property
     def level(self) -> str:
@@ -47,7 +48,7 @@ _ALL = (
         warnings=("They hold energy when they look at rest. Let it out in the order that the manual gives, and stand to one side.",),
     ),
     Hazard(
-        code="H3", title="Fuel and its vapour",
+        code="H3", title="Fuel and its vapour", second_person=True,
         warnings=(
             "Vapour sinks and stays in hulls and pits. Air the place through; sealed lamps only; no flame, no sparks.",
             "Drain into a labelled can. Somebody stands by with an extinguisher.",
@@ -62,7 +63,7 @@ _ALL = (
         warnings=("Never open a pressurised cap hot. A manifold burns for an hour after stopping; wait.",),
     ),
     Hazard(
-        code="H6", title="Exhaust gas",
+        code="H6", title="Exhaust gas", second_person=True,
         warnings=("It kills without a smell. Doors open, extraction on, gas meter on; nobody alone in a hull with an engine running.",),
     ),
     Hazard(
@@ -73,7 +74,7 @@ _ALL = (
         ),
     ),
     Hazard(
-        code="H8", title="Under or beside a raised vehicle",
+        code="H8", title="Under or beside a raised vehicle", second_person=True,
         warnings=(
             "A jack lifts; it does not hold. Level hard ground, wheels chocked, rated stands under strong points.",
             "Push it hard on its stands before you go under, and have a second person there.",
@@ -102,7 +103,7 @@ _ALL = (
         ),
     ),
     Hazard(
-        code="H13", title="Hull, tank, boiler or pit",
+        code="H13", title="Hull, tank, boiler or pit", second_person=True,
         warnings=("A confined space: test the air, keep one person outside and the way out open, take in no solvent.",),
     ),
     Hazard(

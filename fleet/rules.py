@@ -141,6 +141,7 @@ _PROGRAMME = {
     "programme.change": _rule("change the programme", COORDINATOR, MANAGER),
     "entry.enter": _rule("enter a vehicle", COORDINATOR, MANAGER),
     "entry.tick": _rule("say that a slot obeys a limit in words", LEAD, COORDINATOR, MANAGER),
+    "entry.ran": _rule("write down what ran at an event", LEAD, COORDINATOR),
     "plan.make": _rule("make a proposal the plan", LEAD, COORDINATOR),
     "rules.change": _rule("change what a role asks", LEAD, MANAGER),
     "print.papers": _all("print the papers"),

@@ -32,6 +32,7 @@ PROGRAMME_WORDS: Mapping[str, str] = MappingProxyType(
         "entry.crew": "named the crew of an entry",
         "entry.tick": "said that the slot obeys a limit",
         "entry.untick": "took back that the slot obeys a limit",
+        "entry.ran": "wrote down what became of an entry",
         "rehearsal.add": "planned a rehearsal",
         "rehearsal.drop": "dropped a rehearsal",
         "print.paper": "printed a paper",

@@ -4,4 +4,4 @@ Nothing in this package knows the database, the web or the clock. Every module a
 named by it; what it needs comes in as frozen values, and what it finds goes out as frozen values.
 """
 
-ENGINE_VERSION = "1.0.0"
+ENGINE_VERSION = "1.1.0"

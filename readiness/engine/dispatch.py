@@ -79,6 +79,7 @@ def run_dispatch(flow: Flow) -> None:
     rosters = flow.calendars.rosters
     if not flow.tables.crewed or not any(rosters):
         return
+    go_on(flow)
     classes = Classes(flow)
     starts = session_starts(rosters)
     busy_slots = np.zeros(flow.never + 1, dtype=np.bool_)
@@ -133,7 +134,14 @@ def _start(flow: Flow, rows: Array, steps: Array, free: Bools, t: int) -> None:
         rows, steps, crew = rows[~short], steps[~short], crew[~short]
         if not len(rows):
             return
-    things = flow.take(rows, steps)
+    for k in range(crew.shape[1]):
+        there = crew[:, k] >= 0
+        free[rows[there], crew[there, k]] = False
+    _begin(flow, rows, steps, crew, ends_of(flow, rows, steps, crew, t), t)
+
+
+def ends_of(flow: Flow, rows: Array, steps: Array, crew: Array, t: int) -> Array:
+    """When each step is done if its crew begins it in slot ``t``."""
     ends = np.empty(len(rows), dtype=np.int64)
     slots = crew_slots(flow, rows, steps, crew)
     together = flow.tables.persons[steps] > 1
@@ -142,13 +150,40 @@ def _start(flow: Flow, rows: Array, steps: Array, free: Bools, t: int) -> None:
         ends[together] = flow.calendars.work_together(c, r, t, slots[together])[1]
     alone = ~together
     ends[alone] = flow.calendars.end_alone(crew[alone, 0], rows[alone], t, slots[alone])
+    return ends
+
+
+def _begin(flow: Flow, rows: Array, steps: Array, crew: Array, ends: Array, t: int) -> None:
+    things = flow.take(rows, steps)
     flow.record(rows, steps, occupy(flow, rows, steps, crew, ends), things)
-    for k in range(crew.shape[1]):
-        there = crew[:, k] >= 0
-        free[rows[there], crew[there, k]] = False
     flow.attempt[rows, steps] = flow.taken
     flow.start[rows, steps] = t
     flow.finish(rows, steps, ends)
+
+
+def go_on(flow: Flow) -> None:
+    """Lets begun work go on: its people are busy with it from the first slot, there that day or not.
+
+    Without this, somebody who has taken a job apart would be given a better-ranked one on the next morning, and one
+    of two whose partner is away would begin something else; neither is done within a play. Begun work that cannot
+    go on (its part is missing, its people are at another begun job, they will not be there together) waits like
+    any other, and is still theirs.
+    """
+    tables = flow.tables
+    for j, step in enumerate(tables.steps[: tables.crewed]):
+        if not step.goes_on:
+            continue
+        people = np.array([[tables.person[uid] for uid in step.goes_on]])
+        can = (flow.attempt[:, j] <= 0) & (flow.free_at[:, people[0]] <= 0).all(axis=1)
+        for hold in tables.takes[j][tables.takes[j] >= 0]:
+            resource = np.full(len(can), tables.hold_resource[hold])
+            can &= flow.best_unit(flow.samples, resource)[1] <= 0
+        rows = np.flatnonzero(can)
+        steps, crew = np.full(len(rows), j), np.repeat(people, len(rows), axis=0)
+        ends = ends_of(flow, rows, steps, crew, 0) if len(rows) else rows
+        some = ends < flow.never
+        if some.any():
+            _begin(flow, rows[some], steps[some], crew[some], ends[some], 0)
 
 
 def choose_crew(flow: Flow, rows: Array, steps: Array, free: Bools) -> Array:

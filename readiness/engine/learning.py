@@ -241,6 +241,37 @@ class Chance:
         return float(low), float(high)
 
 
+# How many work days the belief about a whole museum is worth: five people's eight.
+MUSEUM_WORTH = 40.0
+
+
+def turn_ups(counts: Mapping[Key, tuple[int, int]], default: float) -> dict[Key, float]:
+    """Chance to come on a work day, for each person.
+
+    Each person's belief starts at what the *others* have shown, worth eight days, and that in turn at the default, worth
+    forty: ``pool = (40 default + came of others) / (40 + days of others)``, ``(8 pool + came) / (8 + days)``. So a
+    museum where people come half the time believes it of a newcomer too, and nobody's own days count twice.
+
+    Args:
+        counts: days came and days not, by person; nought of both for one without a record.
+        default: the mean before any record, from 0 to 1.
+
+    Returns:
+        The chance to use for each person.
+
+    Raises:
+        ValueError: a count is negative or the default lies outside 0 to 1.
+    """
+    came, missed = (sum(c[i] for c in counts.values()) for i in (0, 1))
+    if came + missed == 0:
+        return dict.fromkeys(counts, default)
+    found = {}
+    for key, (yes, no) in counts.items():
+        others = Chance.before(default, MUSEUM_WORTH).update(came - yes, missed - no)
+        found[key] = Chance.before(others.mean).update(yes, no).mean
+    return found
+
+
 # Mean turn-up and discovery before any record, experience figures without a source.
 VOLUNTEER = Chance.before(0.75)
 STAFF = Chance.before(0.97)

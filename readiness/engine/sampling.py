@@ -1,7 +1,7 @@
 """What chance decides in one forecast, drawn once for all samples.
 
 Hours of a part of a job = draw of its estimate x common factor of the sample. The common factor is lognormal
-with mean one: exp(sigma z - sigma^2 / 2). A running job is drawn given that it is not finished: with F the
+with mean one, moved by what this season's jobs have shown (readiness/engine/common.py). A running job is drawn given that it is not finished: with F the
 common factor, h the hours already worked and G the distribution of the estimate,
 
     u' = G(h / F) + u (1 - G(h / F)),  remaining = F G^-1(u') - h.
@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from scipy import special
 
 from readiness.engine.calendar import Grid, Session, sessions_of
+from readiness.engine.common import common_factor
 from readiness.engine.estimates import Lognormal, Pert
 from readiness.engine.params import SLOT_MINUTES, SLOTS_PER_HOUR, Params
 from readiness.engine.streams import uniform
@@ -193,8 +194,7 @@ def draw(workshop: Workshop, grid: Grid, *, samples: int, seed: int) -> Draws:
         seed: base seed; same seed and same uid give the same uniform numbers whatever else changes.
     """
     out = Draws(samples=samples, sessions={hand.uid: sessions_of(hand, grid) for hand in workshop.hands})
-    normal = Lognormal(1.0, workshop.params.common_sigma).ppf(uniform(seed, "", "common factor", samples))
-    factor = normal * math.exp(-(workshop.params.common_sigma**2) / 2.0)
+    factor = common_factor(workshop.evidence, workshop.params, uniform(seed, "", "common factor", samples))
     for hand in workshop.hands:
         rows = [
             uniform(seed, hand.uid, f"turn-up {s.key}", samples) < hand.turn_up

@@ -42,7 +42,7 @@ class Step:
 
     ``soft`` needs bind only where that step gets done at all. ``takes`` and ``frees`` name held places and
     tools as (holder, resource); ``guards`` are signed cards that the crew may then not sign; ``cures`` hours
-    pass after the needs before the step is ready.
+    pass after the needs before the step is ready. ``goes_on`` names who is in the middle of it.
     """
 
     key: Key
@@ -57,6 +57,7 @@ class Step:
     guards: tuple[str, ...] = ()
     signs: str | None = None
     cures: float = 0.0
+    goes_on: tuple[str, ...] = ()
 
     @property
     def order(self) -> tuple[float, str, int]:
@@ -233,6 +234,9 @@ class _Builder:
             made.append(step)
         if group is not None:
             made[0].needs.append(Key(f"group {group}", "open"))
+        here, first = self.holders(work), made[0].crew
+        if first is not None and len(here) >= first.persons:
+            made[0].goes_on = here[: first.persons]
         held = [(uid, tool) for tool in sorted(set(work.tools))]
         if group is None and work.place is not None:
             held.insert(0, (uid, work.place))
@@ -256,9 +260,14 @@ class _Builder:
         area = work.second_signature
         return {h.uid for h in self.hands if area in h.signs and not h.trainee and h.uid not in work.doers}
 
+    def holders(self, work: Work) -> tuple[str, ...]:
+        """Who has begun it and means to be in again."""
+        coming = {h.uid for h in self.hands if any(day.end > self.now for day in h.days)}
+        return tuple(uid for uid in work.kept_by if uid in coming)
+
     def kept(self, work: Work, crew: Crew) -> Crew:
         """The crew of work that has been begun: those who have it, and others only as far as they are too few."""
-        here = [uid for uid in work.kept_by if any(h.uid == uid for h in self.hands)]
+        here = self.holders(work)
         if not here:
             return crew
         more = () if len(here) >= crew.persons else tuple(uid for uid in crew.help if uid not in here)

@@ -139,6 +139,16 @@ class Estimate:
         """The usual hours: mode or median."""
         return self.mode if self.kind == "pert" else self.value
 
+    def times(self, factor: float) -> Estimate:
+        """The same estimate with all its figures multiplied."""
+        return Estimate(
+            kind=self.kind,
+            low=self.low * factor,
+            mode=self.mode * factor,
+            high=self.high * factor,
+            value=self.value * factor,
+        )
+
     def spread(self, params: Params) -> Pert | Lognormal:
         """The distribution of hours."""
         if self.kind == "pert":
@@ -167,7 +177,7 @@ class Work:
         helper_any: whether the others may be anybody present, or must have a listed skill too.
         prefers: person taken first when free.
         kept_by: people who have begun it and go on with it, the leader first; nobody else takes it from them.
-            Empty, or nobody of them here any more: whoever is free. A plan may give it to others.
+            Empty, or none of them means to be in again: whoever is free. A plan may give it to others.
         doers: people who have worked on it already: they may not give the second signature.
         place: held from the first step to the refit, as are ``tools``.
         parts: deliveries that must all be here before the work is opened.
@@ -224,6 +234,18 @@ class Work:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """Hours of one job of the present season against its estimate: what it took, or so far if ``open``.
+
+    It says how this season goes altogether; a what-if leaves it as it is.
+    """
+
+    estimate: Estimate
+    hours: float
+    open: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Goal:
     """An entry: clear when every needed work is done by the deadline. ``impossible``: no work clears it."""
 
@@ -247,4 +269,5 @@ class Workshop:
     deliveries: tuple[Delivery, ...] = ()
     works: tuple[Work, ...] = ()
     goals: tuple[Goal, ...] = ()
+    evidence: tuple[Evidence, ...] = ()
     params: Params = field(default_factory=Params)

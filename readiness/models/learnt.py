@@ -16,6 +16,7 @@ class LearntKind(models.TextChoices):
     TURN_UP = "turn-up", "Turn-up"
     HOURS = "hours", "Hours against the estimate"
     DISCOVERY = "discovery", "Opening shows more"
+    PROMISES = "promises", "Suppliers' promises"
 
 
 class Overrule(models.Model):

@@ -157,6 +157,12 @@ def events() -> list[EventLine]:
     return [r for r in rows if not r.is_past] + [r for r in reversed(rows) if r.is_past]
 
 
+def has_run(event: Event) -> bool:
+    """Whether a slot of it has ended; its slots are fetched already."""
+    now = timezone.now()
+    return event.state != EventState.CALLED_OFF and any(s.ends_at <= now for s in event.slots.all())
+
+
 def event_rows(code: str) -> Event | None:
     """One event with everything its page shows, in a fixed number of queries."""
     entries = Entry.objects.select_related("vehicle", "covers").prefetch_related("crew__person")

@@ -40,6 +40,7 @@ class Track:
     dots: tuple[tuple[str, str], ...]
     freeze_x: str
     label: str
+    ran: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +55,7 @@ def tracks(event: Event) -> list[VehicleTracks]:
     """All entries that have a record, by vehicle; two queries."""
     rows = (
         DayRecord.objects.filter(event=event, entry__isnull=False)
-        .select_related("entry__slot", "entry__vehicle")
+        .select_related("entry__slot", "entry__vehicle", "entry__outcome")
         .order_by("entry__vehicle__number", "entry__slot__starts_at", "day")
     )
     by_entry: dict[int, list[DayRecord]] = defaultdict(list)
@@ -92,6 +93,7 @@ def _track(rows: Sequence[DayRecord], days: Sequence[dt.date], freeze: dt.date) 
     slot = rows[0].entry.slot if rows[0].entry else None
     starts = timezone.localtime(slot.starts_at) if slot else None
     evenings = tuple(_evening(r) for r in rows)
+    outcome = getattr(rows[0].entry, "outcome", None)
     title = f"{slot.code} {slot.name}, {starts:%a %H:%M}" if slot and starts else rows[0].slot_code
     return Track(
         slot=rows[0].slot_code,
@@ -99,6 +101,9 @@ def _track(rows: Sequence[DayRecord], days: Sequence[dt.date], freeze: dt.date) 
         evenings=evenings,
         line=" ".join(f"{x},{y}" for x, y in drawn),
         dots=tuple((str(x - 2.5), str(y - 2.5)) for x, y in drawn),
+        ran=""
+        if outcome is None
+        else outcome.get_ran_display() + (f": {outcome.words}" if outcome.words else ""),
         freeze_x=str(_x(freeze, first, last)),
         label=f"{title}: " + ", ".join(f"{e.day.day} {e.day:%b} {e.shown}" for e in evenings),
     )

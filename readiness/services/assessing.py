@@ -105,6 +105,17 @@ def _keep(event: Event, worked: Worked, result: dict[str, Any]) -> None:
     Assessment.objects.filter(pk__in=list(stale)).delete()
 
 
+def said_now(event: Event) -> dict[str, Any]:
+    """What every screen says at this moment: the kept result, or one worked out now where something has changed since."""
+    kept = latest(event)
+    if (
+        kept is not None
+        and Event.objects.filter(pk=event.pk, wanted_at=None, last_day__gte=timezone.localdate()).exists()
+    ):
+        return kept.result
+    return assess_event(event)
+
+
 def latest(event: Event) -> Assessment | None:
     """The newest kept assessment of an event."""
     return Assessment.objects.filter(event=event, is_latest=True).first()

@@ -6,12 +6,14 @@ import datetime as dt
 import logging
 import shlex
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from django.utils import timezone
 
+from readiness.engine.crew import judge_crew
 from readiness.engine.forecast import forecast
-from readiness.engine.gates import ORDER
+from readiness.engine.gates import ORDER, judge
 from readiness.engine.reasons import Code
 from readiness.engine.whatif import DayAdded, closure
 from readiness.engine.whatif import candidates as thought_of
@@ -24,6 +26,7 @@ from readiness.snapshot import Rows, fetch
 log = logging.getLogger("running_order.assess")
 SAMPLES = 600
 MOST = 3
+MOST_TAKERS = 2
 TROUBLE = frozenset({"unlikely", "doubtful"})
 SOONER = dt.timedelta(days=7)
 ERRORS = 2.0
@@ -59,7 +62,7 @@ def lines_to_try(worked: Worked) -> list[str]:
             if hold["kind"] == "behind" and rival is not None and rival.vehicle != entry.vehicle:
                 lines.append(f"stand-down {rival.vehicle}")
         lines += _limits(worked, uid)
-        lines += _standbys(worked, uid)
+        lines += _standbys(worked, uid) + takers(worked, uid)
         if before is not None:
             goal = next((g for g in workshop.goals if g.label == uid), None)
             lines += _days(worked, before, goal) if goal is not None else []
@@ -74,6 +77,33 @@ def _standbys(worked: Worked, uid: str) -> list[str]:
         for e in event.entries
         if e.covers == entry.vehicle and e.vehicle != entry.vehicle
     ]
+
+
+def takers(worked: Worked, uid: str) -> list[str]:
+    """Vehicles that nobody has entered there and that could take the slot as they stand: the same gates as for any other.
+
+    They are in service, in no other slot at that time, and meet every gate of the role. Those whose people are there and
+    current come before those for whom somebody would have to be found; two at most are tried.
+    """
+    event, entry, _ = worked.judged[uid]
+    museum, slot = worked.museum, entry.slot
+    moved = [e for e in event.entries if e.vehicle == entry.vehicle and e.slot.code == slot.code]
+    found: list[tuple[int, bool, str, str]] = []
+    for name, vehicle in sorted(museum.vehicles.items()):
+        theirs = [e for e in event.entries if e.vehicle == name]
+        if vehicle.status != "in service" or any(e.covers == entry.vehicle for e in theirs):
+            continue
+        if any(a.slot.starts < b.slot.ends and b.slot.starts < a.slot.ends for a in theirs for b in moved):
+            continue
+        verdicts = [judge(museum, event, replace(e, vehicle=name)) for e in moved]
+        if not moved or any(v.standing not in {"fit", "limits"} for v in verdicts):
+            continue
+        line = f"swap {entry.vehicle} {name} {slot.code}"
+        swapped = understand([line], museum).imagined[0](museum)
+        state = next(e for e in swapped.events if e.uid == event.uid)
+        short = sum(f.entry in {e.uid for e in moved} for f in judge_crew(swapped, state))
+        found.append((short, any(v.standing == "limits" for v in verdicts), name, line))
+    return [line for *_, line in sorted(found)[:MOST_TAKERS]]
 
 
 def _days(worked: Worked, before: Any, goal: Goal) -> list[str]:
@@ -170,7 +200,8 @@ def words_of(line: str, worked: Worked) -> str:
         case "stand-down":
             return f"stand {vehicles[rest[0]].name} down"
         case "swap":
-            return f"{vehicles[rest[1]].name} takes the slots of {vehicles[rest[0]].name}"
+            slots = f"{rest[2]} from" if len(rest) > 2 else "the slots of"
+            return f"{vehicles[rest[1]].name} takes {slots} {vehicles[rest[0]].name}"
         case "put-off":
             return f"put {rest[0]} off: {rest[1]}"
         case _:

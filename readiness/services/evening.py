@@ -18,6 +18,27 @@ from readiness.snapshot.rows import museum_row
 JOB = "evening forecast"
 WHY_LENGTH = 300
 MOST_ACTS = 4
+IDLE = frozenset(
+    {
+        "photo.add", "print.paper", "digest.seen", "card.photo", "card.cautions", "card.left_safe", "defect.note", "incident.note",
+        "entry.ran", "fact.use", "vehicle.tag_key", "book.take",
+    }
+)  # fmt: skip
+"""Acts on a vehicle that move no chance."""
+SHARED = (
+    "days.",
+    "part.",
+    "learnt.",
+    "freeze.",
+    "rules.",
+    "museum.",
+    "workshop.",
+    "competence.",
+    "person.leave",
+    "tool.",
+)
+"""Acts that belong to no one vehicle and may move the chance of any."""
+NOTHING = "Nothing was done on it"
 SETTLED = frozenset({"fit", "limits"})
 
 
@@ -69,7 +90,7 @@ def _records(event: Event, result: dict[str, Any], day: dt.date, moment: dt.date
         r.entry_id: r
         for r in DayRecord.objects.filter(event=event, day__lt=day, entry__isnull=False).order_by("day")
     }
-    acts = _acts_by_vehicle(event, moment)
+    acts, shared = _acts_since(event, moment)
     found = []
     for said in result["entries"]:
         entry = rows.get((said["slot"], said["starts"], said["vehicle"]))
@@ -80,46 +101,55 @@ def _records(event: Event, result: dict[str, Any], day: dt.date, moment: dt.date
             DayRecord(
                 event=event, entry=entry, vehicle_code=said["vehicle"], slot_code=said["slot"], day=day,
                 standing=said["standing"], percent=said["percent"],
-                why=_why(last, said, acts.get(entry.vehicle_id, [])),
+                why=_why(last, said, acts.get(entry.vehicle_id, []), shared),
             )
         )  # fmt: skip
     return found
 
 
-def _acts_by_vehicle(event: Event, moment: dt.datetime) -> dict[int, list[str]]:
-    """What was done on each vehicle since the last evening, in words, newest last."""
+def _acts_since(event: Event, moment: dt.datetime) -> tuple[dict[int, list[str]], list[str]]:
+    """What was done since the last evening that can move a chance, in words, newest last: by vehicle, and for all."""
     last = Assessment.objects.filter(
         event=event, is_evening=True, judged_at__lt=moment - dt.timedelta(hours=1)
     )
     newest = last.order_by("-judged_at").values_list("judged_at", flat=True).first()
     since = newest or moment - dt.timedelta(days=1)
     found: dict[int, list[str]] = {}
-    for act in Act.objects.filter(vehicle__isnull=False, at__gt=since, at__lte=moment).order_by("pk"):
+    shared: list[str] = []
+    for act in Act.objects.filter(at__gt=since, at__lte=moment).exclude(act__in=IDLE).order_by("pk"):
+        words = f"{act.by_name or 'a visitor'} {words_of(act.act)}: {act.subject_label}"
         if act.vehicle_id is not None:
-            found.setdefault(act.vehicle_id, []).append(
-                f"{act.by_name or 'a visitor'} {words_of(act.act)}: {act.subject_label}"
-            )
-    return found
+            found.setdefault(act.vehicle_id, []).append(words)
+        elif act.act.startswith(SHARED):
+            shared.append(words)
+    return found, shared
 
 
-def _why(last: DayRecord | None, said: dict[str, Any], acts: list[str]) -> str:
-    """Nothing where nothing moved; else the acts on the vehicle since, or that it was moved from elsewhere."""
+def _why(last: DayRecord | None, said: dict[str, Any], acts: list[str], shared: list[str]) -> str:
+    """Nothing where nothing moved; else the acts on the vehicle since, else those that are everybody's, else the days."""
     if last is None or (last.standing == said["standing"] and last.percent == said["percent"]):
         return ""
-    if not acts:
-        return "Nothing was done on it: days, parts or other vehicles' work moved it."
-    told = list(dict.fromkeys(acts))
+    told = list(dict.fromkeys(acts or shared))
+    if not told:
+        return f"{NOTHING}: the days that passed, or work on other vehicles, moved it."
     more = f" and {len(told) - MOST_ACTS} more" if len(told) > MOST_ACTS else ""
-    words = "; ".join(told[-MOST_ACTS:]) + more
+    words = ("" if acts else f"{NOTHING}. Elsewhere: ") + "; ".join(told[-MOST_ACTS:]) + more
     return words if len(words) <= WHY_LENGTH else words[: WHY_LENGTH - 4].rsplit(" ", 1)[0] + " ..."
 
 
 def _came_true(event: Event, records: list[DayRecord], moment: dt.datetime) -> None:
-    """On the first evening after the freeze every earlier record of an entry learns whether it was clear by then."""
+    """On the first evening after the freeze every earlier record of an entry learns whether it was clear by then.
+
+    The records of later evenings are no forecasts of it any more and learn nothing. Where the freeze was moved past this
+    evening, what had been settled is open again.
+    """
+    mine = DayRecord.objects.filter(event=event)
     if moment < event.freeze_at:
+        mine.filter(came_true__isnull=False).update(came_true=None)
+        return
+    since = Assessment.objects.filter(event=event, is_evening=True, judged_at__gte=event.freeze_at)
+    if since.filter(judged_at__lt=moment - dt.timedelta(hours=1)).exists():
         return
     for record in records:
         clear = record.standing in SETTLED or record.percent == 100
-        DayRecord.objects.filter(entry=record.entry, came_true=None, day__lt=record.day).update(
-            came_true=clear
-        )
+        mine.filter(entry=record.entry, day__lt=record.day).update(came_true=clear)

@@ -15,7 +15,7 @@ from maintenance.enums import LimitKind
 from readiness.engine import state
 from readiness.engine.whatif import Change, DayAdded, JobBooked, PartDate, PartOrdered, PersonAway
 from readiness.engine.workshop import WorkDay, WorkshopError
-from readiness.services.working_out import WORDS, Imagined, Worked, standing_of, work_out
+from readiness.services.working_out import WORDS, Chance, Clear, Imagined, Worked, standing_of, work_out
 from readiness.snapshot import Rows, fetch
 
 EVERY_ROLE = ("lead", "manager", "mechanic")
@@ -253,6 +253,15 @@ READERS: dict[str, Callable[[list[str], state.Museum, Asked], None]] = {
 }
 
 
+def _clear(standing: str, chance: Chance | None, samples: int) -> Clear | None:
+    """In which plays an entry is clear: all where it is fit, none where no work helps, None where it is not judged."""
+    if chance is not None:
+        return chance.clear
+    if standing in {"fit", "limits"}:
+        return np.ones(samples, dtype=np.bool_)
+    return np.zeros(samples, dtype=np.bool_) if standing in {"barred", "down"} else None
+
+
 def compare(before: Worked, after: Worked) -> list[dict[str, Any]]:
     """The entries that move: old and new standing and chance, paired difference and its standard error."""
     moved = []
@@ -261,7 +270,8 @@ def compare(before: Worked, after: Worked) -> list[dict[str, Any]]:
             continue
         old, old_chance = standing_of(before, uid)
         new, new_chance = standing_of(after, uid)
-        a, b = (c.clear if c is not None else None for c in (old_chance, new_chance))
+        a = _clear(old, old_chance, before.samples)
+        b = _clear(new, new_chance, before.samples)
         difference = (b.astype(int) - a) if a is not None and b is not None else None
         percents = [c.percent if c is not None else None for c in (old_chance, new_chance)]
         if old == new and percents[0] == percents[1]:

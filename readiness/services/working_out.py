@@ -36,6 +36,9 @@ WORDS = {
     "open": "Open",
 }
 SURE = 100
+NO_HISTORY = (
+    "Nothing is on record yet: turn-up, hours, finds and suppliers' promises are the museum's defaults."
+)
 Judged = dict[str, tuple[Event, Entry, Verdict]]
 Clear = NDArray[np.bool_]
 Imagined = Callable[[Museum], Museum]
@@ -148,7 +151,8 @@ def work_out(
         problems=problems,
         flags={e.uid: judge_crew(museum, e) for e in {ev.uid: ev for ev, _, _ in judged.values()}.values()}
         | {e.uid: judge_crew(museum, e) for e in museum.events if e.last_day >= museum.now.date()},
-        guesses=tuple(f"{f.code}: {f.subject}" for f in answer.flags) if answer else (),
+        guesses=(() if load.has_history else (NO_HISTORY,))
+        + (tuple(f"{f.code}: {f.subject}" for f in answer.flags) if answer else ()),
         workshop=load.workshop,
         jobs=len(load.workshop.works),
         parts=len(load.workshop.deliveries),

@@ -1,31 +1,52 @@
 """What the museum's own record has taught: turn-up, hours against estimates, finds on opening, suppliers' promises.
 
 Each figure starts at the museum's default and moves by what is on record, shrunk (readiness/engine/learning.py); a person
-may overrule it. Without history every figure is its default, and is said to be. Five queries, whatever the record holds.
+may overrule it. Without history every figure is its default, and is said to be. Six queries, whatever the record holds.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections import Counter, defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from django.db.models import Exists, OuterRef, Sum
 
 from fleet.enums import Engagement
-from fleet.models import SignIn
-from maintenance.enums import CardState
-from maintenance.models import Defect, JobCard, PartNeed
-from readiness.engine.estimates import Pert
-from readiness.engine.learning import LEAD_RATIOS, Chance, Spent, habit, lead_ratios
+from fleet.models import SignIn, Subsystem
+from maintenance.enums import CardKind, CardState, NeedState
+from maintenance.models import Defect, JobCard, PartNeed, Supplier
+from readiness.engine.learning import (
+    HABIT_SCATTER,
+    JOB_SCATTER,
+    LEAD_RATIOS,
+    Chance,
+    Spent,
+    habits,
+    lead_ratios,
+    scatter,
+    turn_ups,
+)
+from readiness.engine.params import Params
+from readiness.engine.workshop import Estimate, Evidence
 from readiness.models import LearntKind, Overrule
 from readiness.snapshot.rows import Rows
 
 LOOK_BACK_DAYS = 3 * 365
 Ratios = tuple[tuple[float, float], ...]
+Group = tuple[str, str, str]
+"""Person, system, kind of work."""
+
+WHOLE = "workshop"
+"""Key of the hours of the whole workshop: used where a person, system and kind has no record of its own."""
+ENOUGH_JOBS, ENOUGH_GROUPS = 20, 4
+"""From so many finished jobs in so many groups on, the spread is taken from the record too (*common practice*)."""
+LEAST_SPREAD = 0.05
+SEASON_DAYS = 60
+AWAITED = frozenset({NeedState.ON_ORDER, NeedState.OUT_FOR_REPAIR})
+LATE = sum(ratio * chance for ratio, chance in LEAD_RATIOS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,18 +73,20 @@ class Learnt:
 
     figures: dict[tuple[str, str], Figure] = field(default_factory=dict)
     ratios: dict[int, Ratios] = field(default_factory=dict)
-    deliveries: dict[int, int] = field(default_factory=dict)
+    season: tuple[Evidence, ...] = ()
+    """The jobs of the last weeks against what the forecast thinks of them: how this season goes altogether."""
 
     @property
     def has_history(self) -> bool:
-        return any(f.cases for f in self.figures.values()) or bool(self.deliveries)
+        return any(f.cases for f in self.figures.values())
 
     def turn_up(self, person: str, default: float) -> float:
         return self._used(LearntKind.TURN_UP, person, default)
 
     def hours(self, person: str, system: str, kind: str) -> float:
-        """Factor on a job's estimate."""
-        return self._used(LearntKind.HOURS, hours_key(person, system, kind), 1.0)
+        """Factor on a job's estimate: of this person in such work, else of the whole workshop."""
+        whole = self._used(LearntKind.HOURS, WHOLE, 1.0)
+        return self._used(LearntKind.HOURS, hours_key(person, system, kind), whole)
 
     def discovery(self, access: str, default: float) -> float:
         return self._used(LearntKind.DISCOVERY, access, default)
@@ -84,32 +107,42 @@ def learnt(rows: Rows) -> Learnt:
     """Everything learnt up to the moment of the rows."""
     since = (rows.now - dt.timedelta(days=LOOK_BACK_DAYS)).date()
     by_hand = {(o.kind, o.key): o for o in Overrule.objects.select_related("by")}
-    figures = [*_turn_up(rows, since), *_hours(rows, since), *_discovery(rows, since)]
-    ratios, deliveries = _leads(since)
-    kept = {
-        (f.kind, f.key): Figure(
-            kind=f.kind, key=f.key, label=f.label, default=f.default, learnt=f.learnt, cases=f.cases, rests_on=f.rests_on,
-            set_by_hand=by_hand.get((f.kind, f.key)),
-        )
-        for f in figures
-    }  # fmt: skip
-    return Learnt(figures=kept, ratios=ratios, deliveries=deliveries)
+    promises, ratios = _leads(rows, since)
+    jobs = _jobs_on_record(since)
+    hours = _hours(rows, _spent(jobs), by_hand)
+    figures = [*_turn_up(rows, since), *hours, *_discovery(rows, since), *promises]
+    kept = {(f.kind, f.key): replace(f, set_by_hand=by_hand.get((f.kind, f.key))) for f in figures}
+    for pk, seen in ratios.items():
+        said = kept[LearntKind.PROMISES, str(pk)]
+        # Set by hand is the mean; the doubt about it keeps the shape that is on record.
+        by = said.used / said.learnt if said.set_by_hand is not None else 1.0
+        ratios[pk] = tuple((ratio * by, chance) for ratio, chance in seen)
+    found = Learnt(figures=kept, ratios=ratios)
+    return replace(found, season=_season(jobs, found, rows.now.date() - dt.timedelta(days=SEASON_DAYS)))
 
 
 def _turn_up(rows: Rows, since: dt.date) -> list[Figure]:
     came: dict[int, Counter[bool]] = defaultdict(Counter)
     for person, there in SignIn.objects.filter(day__gte=since).values_list("person_id", "came"):
         came[person][there] += 1
+    here = [p for p in rows.people if p.is_active]
+    kinds = {
+        True: float(rows.museum.turn_up_staff),
+        False: float(rows.museum.turn_up_volunteer),
+    }
+    mean_of: dict[int, float] = {}
+    for staff, default in kinds.items():
+        alike = [p for p in here if (p.engagement == Engagement.STAFF) is staff]
+        mean_of |= turn_ups({p.pk: (came[p.pk][True], came[p.pk][False]) for p in alike}, default)
     found = []
-    for p in rows.people:
-        if not p.is_active:
-            continue
-        default = float(
-            rows.museum.turn_up_staff if p.engagement == Engagement.STAFF else rows.museum.turn_up_volunteer
-        )
+    for p in here:
+        default, mean = kinds[p.engagement == Engagement.STAFF], mean_of[p.pk]
         yes, no = came[p.pk][True], came[p.pk][False]
-        mean = Chance.before(default).update(yes, no).mean if yes + no else default
-        rests = f"came on {yes} of {yes + no} work days" if yes + no else "no sign-in on record yet"
+        rests = (
+            f"came on {yes} of {yes + no} work days"
+            if yes + no
+            else f"no sign-in on record yet{'; that of the others stands in' if mean != default else ''}"
+        )
         found.append(
             Figure(
                 kind=LearntKind.TURN_UP,
@@ -124,41 +157,133 @@ def _turn_up(rows: Rows, since: dt.date) -> list[Figure]:
     return found
 
 
-def _mean_hours(card: JobCard) -> float | None:
-    if card.hours_usual is None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Job:
+    """A job on record: whose, in what, what was thought and what it took (so far, if open)."""
+
+    group: Group
+    thought: Estimate
+    hours: float
+    open: bool
+    ended: dt.date | None
+
+
+def _thought(card: JobCard) -> Estimate | None:
+    if not card.hours_usual:
         return None
     if card.hours_best is None or card.hours_bad is None:
-        return float(card.hours_usual) or None
-    return Pert(float(card.hours_best), float(card.hours_usual), float(card.hours_bad)).mean or None
+        return Estimate.expert(float(card.hours_usual))
+    return Estimate.three(*scaled((card.hours_best, card.hours_usual, card.hours_bad), 1.0))
 
 
-def _hours(rows: Rows, since: dt.date) -> list[Figure]:
+def _jobs_on_record(since: dt.date) -> list[_Job]:
     ended = JobCard.objects.filter(state=CardState.PASSED, ended_at__date__gte=since)
     running = JobCard.objects.filter(state__in=[CardState.IN_HAND, CardState.HELD])
     cards = (ended | running).filter(taken_by__isnull=False, subsystem__isnull=False)
-    groups: dict[tuple[str, str, str], list[Spent]] = defaultdict(list)
-    names: dict[str, str] = {}
+    found = []
     for card in (
         cards.select_related("taken_by", "subsystem").annotate(spent=Sum("hours__hours")).order_by("pk")
     ):
-        mean = _mean_hours(card)
-        if mean is None or not card.spent or card.taken_by is None or card.subsystem is None:
+        thought = _thought(card)
+        if thought is None or not card.spent or card.taken_by is None or card.subsystem is None:
             continue
-        names[card.taken_by.code] = card.taken_by.name
-        key = (card.taken_by.code, card.subsystem.group, card.kind)
-        actual = float(card.spent) / card.persons
-        groups[key].append(Spent(estimate=mean, actual=actual, open=card.state != CardState.PASSED))
-    found = []
-    for (person, system, kind), jobs in sorted(groups.items()):
-        how = habit(jobs)
-        open_words = f", {how.unfinished} still open" if how.unfinished else ""
+        found.append(
+            _Job(
+                group=(card.taken_by.code, card.subsystem.group, card.kind),
+                thought=thought,
+                hours=float(card.spent) / card.persons,
+                open=card.state != CardState.PASSED,
+                ended=card.ended_at.date() if card.ended_at and card.state == CardState.PASSED else None,
+            )
+        )
+    return found
+
+
+def _spent(jobs: Sequence[_Job]) -> dict[Group, list[Spent]]:
+    """By group, against the middle of what was thought: as often above as below, so that right estimates give one."""
+    groups: dict[Group, list[Spent]] = defaultdict(list)
+    for job in jobs:
+        middle = job.thought.spread(Params()).ppf(0.5)
+        groups[job.group].append(Spent(estimate=middle, actual=job.hours, open=job.open))
+    return groups
+
+
+def _season(jobs: Sequence[_Job], known: Learnt, since: dt.date) -> tuple[Evidence, ...]:
+    """Jobs that run or ended lately, against the estimate as the forecast would scale it."""
+    return tuple(
+        Evidence(estimate=job.thought.times(known.hours(*job.group)), hours=job.hours, open=job.open)
+        for job in jobs
+        if job.open or (job.ended is not None and job.ended >= since)
+    )
+
+
+def _hours(
+    rows: Rows, spent: Mapping[Group, Sequence[Spent]], by_hand: Mapping[tuple[str, str], Overrule]
+) -> list[Figure]:
+    groups = dict(sorted(spent.items()))
+    within, between = spread_of(groups)
+    whole, own = habits(groups, scatter=within, between=between)
+    spread = f"; one job scatters by {within:.2f}, habits by {between:.2f}" if groups else ""
+    found = [
+        Figure(
+            kind=LearntKind.HOURS, key=WHOLE, label="The whole workshop", default=1.0, learnt=whole.factor,
+            cases=whole.finished + whole.unfinished, rests_on=_jobs(whole.finished, whole.unfinished) + spread,
+        )
+    ]  # fmt: skip
+    names = {p.code: p.name for p in rows.people}
+    set_only = [
+        tuple(key.split(":")) for kind, key in by_hand if kind == LearntKind.HOURS and key.count(":") == 2
+    ]
+    for group in sorted({*groups, *set_only}):
+        person, system, kind = group
+        how = own.get((person, system, kind))
+        learnt, done, still = (
+            (how.factor, how.finished, how.unfinished) if how is not None else (whole.factor, 0, 0)
+        )
         found.append(
             Figure(
-                kind=LearntKind.HOURS, key=hours_key(person, system, kind), label=f"{names[person]}, {system}, {kind}", default=1.0,
-                learnt=math.exp(how.log_factor), cases=len(jobs), rests_on=f"{how.finished} closed jobs{open_words}",
+                kind=LearntKind.HOURS, key=":".join(group), label=f"{names.get(person, person)}, {system}, {kind}",
+                default=1.0, learnt=learnt, cases=done + still, rests_on=_jobs(done, still),
             )
         )  # fmt: skip
     return found
+
+
+def _jobs(done: int, still: int) -> str:
+    if not done + still:
+        return "no job on record yet"
+    noun = "job" if done == 1 else "jobs"
+    return f"{done} closed {noun}" + (f", {still} still open" if still else "")
+
+
+def spread_of(groups: Mapping[Group, Sequence[Spent]]) -> tuple[float, float]:
+    """Scatter of one job about the habit, and of habits about the workshop: from the record once it is long enough."""
+    ended = [[job for job in jobs if not job.open] for jobs in groups.values()]
+    found = scatter(ended)
+    if (
+        found is None
+        or sum(map(len, ended)) < ENOUGH_JOBS
+        or sum(bool(jobs) for jobs in ended) < ENOUGH_GROUPS
+    ):
+        return JOB_SCATTER, HABIT_SCATTER
+    return max(found.within, LEAST_SPREAD), max(found.between, LEAST_SPREAD)
+
+
+def hours_key_is_known(rows: Rows, key: str) -> bool:
+    """Whether a key names the workshop, or somebody here, a system and a kind of work."""
+    person, _, rest = key.partition(":")
+    system, _, kind = rest.partition(":")
+    return key == WHOLE or (
+        any(p.code == person and p.is_active for p in rows.people)
+        and system in systems()
+        and kind in CardKind.values
+    )
+
+
+def systems() -> dict[str, str]:
+    """The systems that hours are learnt by, by code."""
+    first_level = Subsystem.objects.exclude(code__contains=".").order_by("code", "pk")
+    return dict(first_level.values_list("code", "name"))
 
 
 def _discovery(rows: Rows, since: dt.date) -> list[Figure]:
@@ -191,17 +316,44 @@ def _discovery(rows: Rows, since: dt.date) -> list[Figure]:
     return found
 
 
-def _leads(since: dt.date) -> tuple[dict[int, Ratios], dict[int, int]]:
+def _leads(rows: Rows, since: dt.date) -> tuple[list[Figure], dict[int, Ratios]]:
+    """What each supplier's promises are worth. What is still awaited counts as later than it is now."""
     seen: dict[int, list[float]] = defaultdict(list)
-    rows = PartNeed.objects.filter(
-        received_on__gte=since, ordered_on__isnull=False, promised_on__isnull=False, supplier__isnull=False
+    waiting: dict[int, list[float]] = defaultdict(list)
+    parts = PartNeed.objects.filter(
+        ordered_on__isnull=False, ordered_on__gte=since, promised_on__isnull=False, supplier__isnull=False
     )
-    for supplier, ordered, promised, received in rows.values_list(
-        "supplier_id", "ordered_on", "promised_on", "received_on"
+    today = rows.now.date()
+    for supplier, ordered, promised, received, state in parts.values_list(
+        "supplier_id", "ordered_on", "promised_on", "received_on", "state"
     ):
-        if ordered and promised and received and supplier and (promised - ordered).days > 0:
-            seen[supplier].append(max((received - ordered).days, 0.5) / (promised - ordered).days)
-    return {s: lead_ratios(r) for s, r in seen.items()}, {s: len(r) for s, r in seen.items()}
+        if not (ordered and promised and supplier and (promised - ordered).days > 0):
+            continue
+        span = (promised - ordered).days
+        if received:
+            seen[supplier].append(max((received - ordered).days, 0.5) / span)
+        elif state in AWAITED and ordered < today:
+            waiting[supplier].append((today - ordered).days / span)
+    found, ratios = [], {}
+    for pk, name in Supplier.objects.values_list("pk", "name"):
+        came, late = seen[pk], [passed for passed in waiting[pk] if passed > 1]
+        ratios[pk] = lead_ratios(came, waiting=late)
+        rests = "no delivery on record yet"
+        if came or late:
+            rests = f"{len(came)} {'delivery' if len(came) == 1 else 'deliveries'}"
+            rests += f", {len(late)} overdue" if late else ""
+        found.append(
+            Figure(
+                kind=LearntKind.PROMISES,
+                key=str(pk),
+                label=name,
+                default=LATE,
+                learnt=sum(ratio * chance for ratio, chance in ratios[pk]),
+                cases=len(came) + len(late),
+                rests_on=rests,
+            )
+        )
+    return found, ratios
 
 
 def scaled(hours: Sequence[Decimal | None], factor: float) -> tuple[float, ...]:

@@ -9,9 +9,10 @@ from statistics import median
 
 from fleet.enums import CompetenceKind, Engagement, InspectArea
 from fleet.models import Person as PersonRow
-from maintenance.enums import CardState, HeldFor, NeedState, SignatureKind, TestKind, Timing
+from maintenance.enums import CardState, HeldFor, NeedState, TestKind, Timing
 from maintenance.models import Inspection as InspectionRow
 from maintenance.models import JobCard, PartNeed
+from maintenance.waits import card_hazards
 from readiness.engine.gates import Verdict
 from readiness.engine.reasons import Weight
 from readiness.engine.state import Entry, Event, Museum
@@ -20,7 +21,6 @@ from readiness.engine.workshop import (
     DeliveryState,
     Discovery,
     Estimate,
-    Goal,
     Hand,
     Place,
     Tool,
@@ -28,12 +28,15 @@ from readiness.engine.workshop import (
     WorkDay,
     Workshop,
 )
+from readiness.snapshot.begun import doers, kept_by
+from readiness.snapshot.goals import goals_of
 from readiness.snapshot.learnt import Learnt, learnt, scaled
 from readiness.snapshot.museum import Names, missing_tests
 from readiness.snapshot.rows import Rows
 
 HORIZON_DAYS = 35
 FALLBACK_HOURS = 3.0
+ENOUGH_ALIKE = 3
 FUNCTIONAL_HOURS = 0.5
 ROAD_HOURS = 1.0
 TOOL_BACK_DAYS = 2
@@ -61,6 +64,7 @@ class Workload:
     workshop: Workshop
     goals: dict[str, tuple[str, ...]]
     labels: dict[str, str] = field(default_factory=dict)
+    has_history: bool = True
 
 
 def workload(rows: Rows, museum: Museum, verdicts: Mapping[str, tuple[Event, Entry, Verdict]]) -> Workload:
@@ -68,13 +72,15 @@ def workload(rows: Rows, museum: Museum, verdicts: Mapping[str, tuple[Event, Ent
     names = Names(rows)
     now = museum.now
     known = learnt(rows)
-    builder = _Builder(rows, names, museum, verdicts, known)
-    works = builder.works()
-    kept = {w.uid for w in works}
-    goals, by_entry = _goals(museum, verdicts, builder, kept)
     last = max((e.freeze for e in museum.events), default=now)
     horizon = max(now, last) + dt.timedelta(days=HORIZON_DAYS)
     hands = tuple(_hand(rows, p, now, horizon, known) for p in rows.people if p.is_active and _works_here(p))
+    in_time = last if last > now else horizon
+    coming = {h.uid for h in hands if any(day.start < in_time for day in h.days)}
+    builder = _Builder(rows, names, museum, verdicts, known, coming)
+    works = builder.works()
+    kept = {w.uid for w in works}
+    goals, by_entry = goals_of(museum, verdicts, rows, names, kept)
     workshop = Workshop(
         now=now,
         horizon=horizon,
@@ -87,8 +93,14 @@ def workload(rows: Rows, museum: Museum, verdicts: Mapping[str, tuple[Event, Ent
         deliveries=tuple(_delivery(names, p, known) for p in rows.parts),
         works=works,
         goals=goals,
+        evidence=known.season,
     )
-    return Workload(workshop=workshop, goals=by_entry, labels={w.uid: w.label for w in works})
+    return Workload(
+        workshop=workshop,
+        goals=by_entry,
+        labels={w.uid: w.label for w in works},
+        has_history=known.has_history,
+    )
 
 
 def _works_here(person: PersonRow) -> bool:
@@ -172,8 +184,10 @@ class _Builder:
         museum: Museum,
         verdicts: Mapping[str, tuple[Event, Entry, Verdict]],
         known: Learnt,
+        coming: set[str],
     ) -> None:
         self.rows, self.names, self.museum, self.known = rows, names, museum, known
+        self.coming = coming
         self.gating: dict[str, tuple[dt.datetime, int]] = {}
         self.inspection_after: dict[str, set[str]] = {}
         for event, _, verdict in verdicts.values():
@@ -186,7 +200,13 @@ class _Builder:
                 if reason.subject[0] == "inspection" and reason.weight is Weight.OPEN:
                     for uid in reason.clears:
                         self.inspection_after.setdefault(uid, set()).update(reason.data.get("after", []))
-        usual = [float(c.hours_usual) for c in rows.cards if c.hours_usual]
+        self.by_system: dict[str, list[float]] = {}
+        for c in rows.cards:
+            if c.hours_usual:
+                self.by_system.setdefault(c.subsystem.group if c.subsystem else "", []).append(
+                    float(c.hours_usual)
+                )
+        usual = [hours for alike in self.by_system.values() for hours in alike]
         self.usual = median(usual) if usual else FALLBACK_HOURS
         ends = [e.last_day for e in museum.events if e.last_day >= museum.now.date()]
         self.first_end = min(ends, default=None)
@@ -244,6 +264,7 @@ class _Builder:
             estimate=None if refit else self._estimate(card),
             persons=card.persons,
             skills=frozenset(s.name for s in card.skills.all()),
+            two_person=any(h.second_person for h in card_hazards(card)),
             prefers=card.taken_by.code if card.taken_by else card.suits.code if card.suits else None,
             place=f"place-{place.pk}" if place and not refit else None,
             tools=tuple(f"tool-{t.pk}" for t in card.tools.all()) if not refit else (),
@@ -260,7 +281,8 @@ class _Builder:
             else 0.0,
             road_hours=ROAD_HOURS if TestKind.ROAD.label.lower() in tests else 0.0,
             second_signature=card.second_area or None,
-            doers=_doers(card),
+            doers=doers(card),
+            kept_by=kept_by(card, self.coming),
             cure_hours=float(card.drying_hours),
             after=tuple(self.names.job[c.pk] for c in card.after.all() if c.pk in self.names.job)
             + tuple(sorted(self.inspection_after.get(uid, set()))),
@@ -278,12 +300,18 @@ class _Builder:
     def _estimate(self, card: JobCard) -> Estimate:
         person = card.taken_by or card.suits
         system = card.subsystem.group if card.subsystem else ""
-        factor = self.known.hours(person.code, system, card.kind) if person else 1.0
+        factor = self.known.hours(person.code if person else "", system, card.kind)
         if card.hours_best is not None and card.hours_bad is not None and card.hours_usual is not None:
-            return Estimate.three(*scaled((card.hours_best, card.hours_usual, card.hours_bad), factor))
+            figures = scaled((card.hours_best, card.hours_usual, card.hours_bad), factor)
+            return Estimate.three(*figures)
         if card.hours_usual is not None:
-            return Estimate.expert(float(card.hours_usual) * factor)
-        return Estimate.guess(self.usual)
+            return Estimate.expert(float(card.hours_usual)).times(factor)
+        return Estimate.guess(self._usual(card) * factor)
+
+    def _usual(self, card: JobCard) -> float:
+        """The middle of what is estimated for work on the same system, else for all work."""
+        same = self.by_system.get(card.subsystem.group, []) if card.subsystem else []
+        return median(same) if len(same) >= ENOUGH_ALIKE else self.usual
 
     def _discovery(self, card: JobCard) -> Discovery | None:
         if card.opened_at is not None or card.access is None:
@@ -291,7 +319,7 @@ class _Builder:
         chance = self.known.discovery(card.access.name, float(card.access.discovery))
         if not chance:
             return None
-        usual = float(card.hours_usual or self.usual)
+        usual = float(card.hours_usual or self._usual(card))
         return Discovery(chance=min(chance, 1.0), extra=Estimate.three(0.3 * usual, 0.6 * usual, 1.5 * usual))
 
     def _hold(self, card: JobCard) -> tuple[dt.datetime | None, str]:
@@ -342,13 +370,6 @@ class _Builder:
         )
 
 
-def _doers(card: JobCard) -> tuple[str, ...]:
-    """Who has had a hand in it: they may not pass it."""
-    people = {h.person.code for h in card.hours.all()}
-    people |= {s.person.code for s in card.signatures.all() if s.kind == SignatureKind.DOER}
-    return tuple(sorted(people | ({card.taken_by.code} if card.taken_by else set())))
-
-
 def _fixed_hours(hours: object) -> Estimate | None:
     value = float(str(hours))
     return Estimate.three(value, value, value) if value else None
@@ -358,40 +379,3 @@ def _without_strangers(work: Work, kept: set[str]) -> Work:
     """Drop needs that are already done: a closed card or a valid inspection makes no step."""
     after = tuple(dict.fromkeys(uid for uid in work.after if uid in kept and uid != work.uid))
     return work if after == work.after else replace(work, after=after)
-
-
-def _goals(
-    museum: Museum, verdicts: Mapping[str, tuple[Event, Entry, Verdict]], builder: _Builder, kept: set[str]
-) -> tuple[tuple[Goal, ...], dict[str, tuple[str, ...]]]:
-    refit = {builder.names.job[c.pk] for c in builder.rows.cards if c.refit_at is not None}
-    goals: list[Goal] = []
-    by_entry: dict[str, tuple[str, ...]] = {}
-    for uid, (event, entry, verdict) in sorted(verdicts.items()):
-        if verdict.standing != "open" or verdict.impossible:
-            continue
-        signing = {
-            n
-            for n in verdict.needs
-            if n in refit or (n.startswith("inspection:") and museum.now > event.freeze)
-        }
-        opened = set(verdict.needs) - signing
-        mine = []
-        for tail, needs, deadline in (
-            ("work", opened, min(event.freeze, entry.slot.starts)),
-            ("sign", signing, entry.slot.starts),
-        ):
-            if needs:
-                missing = not needs <= kept
-                goals.append(
-                    Goal(
-                        uid=f"{uid}|{tail}",
-                        vehicle=entry.vehicle,
-                        label=uid,
-                        needs=tuple(sorted(needs & kept)),
-                        deadline=deadline,
-                        impossible=missing,
-                    )
-                )
-                mine.append(f"{uid}|{tail}")
-        by_entry[uid] = tuple(mine)
-    return tuple(goals), by_entry

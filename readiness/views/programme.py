@@ -62,6 +62,7 @@ def event(request: HttpRequest, code: str) -> HttpResponse:
             "event": row,
             "may_change": rules.may_change_programme(request.user, row),
             "may_enter": rules.may_enter(request.user, row),
+            "may_say_ran": acts.may(request.user, "entry.ran") and queries.has_run(row),
             "may_plan_again": acts.may(request.user, "programme.change") and row.state != "planned",
             "may_print": rules.may_print_sheet(request.user),
             "when": queries.range_words(row.first_day, row.last_day),

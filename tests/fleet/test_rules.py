@@ -51,6 +51,7 @@ EXPECTED = {
     "days.own": ALL,
     "days.others": {C, A},
     "entry.enter": {C, G},
+    "entry.ran": {L, C},
     "programme.change": {C, G},
     "event.go": {G},
     "data.import": {C, A},

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import json
+import math
+from dataclasses import replace
 
 import pytest
 from django.core.management import CommandError, call_command
@@ -11,9 +13,10 @@ from django.test import Client
 
 from fleet.models import Act, Person
 from maintenance.models import JobCard
+from readiness.engine.gates import judge
 from readiness.models import Event
 from readiness.services import best_acts as best
-from readiness.services.what_if import NotUnderstood, tried, understand, what_if
+from readiness.services.what_if import NotUnderstood, compare, tried, understand, what_if
 from readiness.services.working_out import work_out
 from readiness.snapshot import fetch
 
@@ -149,3 +152,50 @@ def test_the_page_answers_and_keeps_what_was_asked(demo: Event, client: Client) 
     wrong = client.get("/what-if/?line=fly+V01")
     assert wrong.status_code == 422
     assert "is not a what-if" in wrong.content.decode()
+
+
+def test_vehicles_that_nobody_entered_are_thought_of_where_they_could_take_the_slot(demo: Event) -> None:
+    """Every taker meets the gates of the slot as any vehicle there must, is free at that time, and is no standby of it."""
+    worked = work_out(fetch(), samples=60, seed=7)
+    lines = {uid: best.takers(worked, uid) for uid in best.in_trouble(worked)}
+    assert any(lines.values())
+    for uid, found in lines.items():
+        event, entry, _ = worked.judged[uid]
+        assert len(found) <= best.MOST_TAKERS
+        for line in found:
+            _, old, new, slot = line.split()
+            assert (old, slot) == (entry.vehicle, entry.slot.code)
+            assert judge(worked.museum, event, replace(entry, vehicle=new)).standing in {"fit", "limits"}
+            theirs = [e for e in event.entries if e.vehicle == new]
+            assert not any(e.covers == old for e in theirs)
+            assert not any(
+                e.slot.starts < entry.slot.ends and entry.slot.starts < e.slot.ends for e in theirs
+            )
+
+
+def test_a_taker_that_is_stood_down_or_lacks_a_gate_is_not_thought_of(demo: Event) -> None:
+    worked = work_out(fetch(), samples=60, seed=7)
+    uid, line = next((u, found[0]) for u in best.in_trouble(worked) if (found := best.takers(worked, u)))
+    taker = line.split()[2]
+    vehicle = worked.museum.vehicles[taker]
+    down = replace(
+        worked.museum, vehicles=worked.museum.vehicles | {taker: replace(vehicle, status="laid up")}
+    )
+    assert line not in best.takers(replace(worked, museum=down), uid)
+
+
+def test_a_swap_to_a_fit_vehicle_has_its_paired_difference_and_error(demo: Event) -> None:
+    """Fit counts as clear in every play: from p to 1 the difference is 1 - p and its error sqrt(p (1 - p) / n)."""
+    rows = fetch()
+    worked = work_out(rows, samples=200, seed=7)
+    for uid in best.in_trouble(worked):
+        chance = worked.chances[uid]
+        for line in best.takers(worked, uid):
+            after = tried(understand([line], worked.museum), rows, samples=200, seed=7)
+            move = next(m for m in compare(worked, after) if m["entry"] == uid)
+            if move["to"]["standing"] in {"fit", "limits"} and 0 < chance.percent < 100:
+                p = float(chance.clear.mean())
+                assert move["difference"] == pytest.approx(1 - p)
+                assert move["error"] == pytest.approx(math.sqrt(p * (1 - p) / 200), abs=1e-4)
+                return
+    pytest.fail("no swap of the demo leads from a chance to fit")

@@ -24,7 +24,7 @@ class Command(BaseCommand):
         parser.add_argument("event", help="The event's code, such as HWW.")
         parser.add_argument(
             "--at",
-            help='The clock of the judgement at the museum, such as "2027-05-01 08:00". Now when left out.',
+            help='The clock of the judgement at the museum, such as "2027-05-01 08:00". When left out, what the board says now.',
         )
         parser.add_argument(
             "--what-if",
@@ -45,7 +45,8 @@ class Command(BaseCommand):
             )
             return
         try:
-            result = assessing.assess_event(event, at=moment(options["at"]) if options["at"] else None)
+            at = moment(options["at"]) if options["at"] else None
+            result = assessing.assess_event(event, at=at) if at else assessing.said_now(event)
         except ValueError as error:
             raise CommandError(str(error)) from error
         if options["json"]:

@@ -301,7 +301,10 @@ class Oracle:
         shared_close = stage == "close" and self.shared(w) is not None
         if self.ignores_holders or shared_close or stage not in ("main", "extra", "close"):
             return []
-        return [u for u in w.kept_by if u in self.hands]
+        coming = {
+            h.uid for h in self.w.hands if max((d.end for d in h.days), default=self.w.now) > self.w.now
+        }
+        return [u for u in w.kept_by if u in coming]
 
     def leaders(self, w: Work, stage: str) -> set[str]:
         if stage == "sign":
@@ -429,6 +432,7 @@ class Oracle:
 
     def dispatch(self) -> dict[str, int]:
         steps = self.steps()
+        self.go_on(steps)
         for t in range(self.grid.slots):
             here = [u for u in self.hands if self.there(u, t)]
             if not here:
@@ -449,6 +453,20 @@ class Oracle:
                     slots = self.stretched(self.slots(owner, stage), self.persons(w, stage), crew)
                     self.do(w, owner, stage, crew, self.walk(crew, t, slots)[1], t)
         return self.result()
+
+    def go_on(self, steps: list[tuple[Work, str, str]]) -> None:
+        """Begun work keeps its people from the start, if it can be done by them at all."""
+        for w, owner, stage in steps:
+            crew = self.holders(w, stage)[: self.persons(w, stage)]
+            if stage != "main" or owner.startswith("group ") or len(crew) < self.persons(w, stage):
+                continue
+            if self.step_ready(w, owner, stage) != 0 or any(self.busy[u] > 0 for u in crew):
+                continue
+            if any(self.unit(thing, 0) is None for _, thing in self.takes(w, owner, stage)):
+                continue
+            end = self.walk(crew, 0, self.stretched(self.slots(owner, stage), len(crew), crew))[1]
+            if end < self.grid.never:
+                self.do(w, owner, stage, crew, end, 0)
 
     def do(self, w: Work, owner: str, stage: str, crew: list[str], end: int, t: int) -> None:
         self.begun.add((owner, stage))

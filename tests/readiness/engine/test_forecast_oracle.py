@@ -10,6 +10,7 @@ from readiness.engine.calendar import grid_of
 from readiness.engine.forecast import forecast
 from readiness.engine.plan_policy import Plan, PlanRow
 from readiness.engine.sampling import draw
+from readiness.engine.steps import network_of
 from readiness.engine.workshop import Work, Workshop, WorkshopError
 from tests.readiness.engine.oracle import Oracle
 from tests.readiness.engine.workshops import random_workshop
@@ -42,6 +43,52 @@ def test_dispatch_equals_the_oracle_on_random_workshops():
             break
     assert compared == WANTED
     assert finished > WANTED * SAMPLES  # the comparison is not one of jobs that never end
+
+
+FEATURES = {
+    "pairs": lambda w, x: x.persons > 1,
+    "trainees": lambda w, x: any(h.trainee for h in w.hands) and x.crew > 1,
+    "two-person rule": lambda w, x: x.two_person and x.persons == 1,
+    "places": lambda w, x: x.place is not None,
+    "tools with a return time": lambda w, x: bool(x.tools) and any(t.back is not None for t in w.tools),
+    "curing": lambda w, x: x.cure_hours > 0,
+    "chain to the second signature": lambda w, x: (
+        x.functional_hours > 0 and x.road_hours > 0 and bool(x.second_signature)
+    ),
+    "shared opening": lambda w, x: (
+        x.group is not None
+        and sum(y.group == x.group and y.booked for y in w.works) > 1
+        and any(y.group == x.group and y.open_hours for y in w.works)
+    ),
+    "discovery": lambda w, x: x.discovery is not None and x.discovery.part is None,
+    "discovery with its part": lambda w, x: x.discovery is not None and x.discovery.part is not None,
+    "common factor": lambda w, x: w.params.common_sigma > 0,
+    "lead times": lambda w, x: any(d.uid in x.parts and d.state == "on_order" for d in w.deliveries),
+    "censored running job": lambda w, x: x.hours_done > 0 and x.estimate is not None,
+    "begun work": lambda w, x: bool(set(x.kept_by) & {h.uid for h in w.hands}),
+    "needs": lambda w, x: bool(x.after),
+    "soft needs": lambda w, x: bool(x.after_if_done),
+    "outside visit": lambda w, x: x.fixed is not None,
+    "not booked": lambda w, x: not x.booked,
+    "held": lambda w, x: x.hold_until is not None,
+}
+
+
+def test_the_random_workshops_hold_every_feature_often():
+    """A comparison says nothing of what does not occur in it."""
+    seen = dict.fromkeys(FEATURES, 0)
+    compared, seed = 0, -1
+    while compared < WANTED:
+        seed += 1
+        workshop = random_workshop(seed)
+        try:
+            network_of(workshop)
+        except WorkshopError:
+            continue
+        compared += 1
+        for name, holds in FEATURES.items():
+            seen[name] += any(holds(workshop, w) for w in workshop.works)
+    assert {name: count for name, count in seen.items() if count < 10} == {}
 
 
 def _plan_order(works: list[Work], r: random.Random) -> list[Work] | None:

@@ -19,6 +19,7 @@ from readiness.engine.learning import (
     lead_ratios,
     record,
     scatter,
+    turn_ups,
 )
 
 
@@ -190,3 +191,14 @@ def test_a_delivery_still_waited_for_weighs_on_what_lies_beyond():
     assert early == pytest.approx({1.0: 0.5, 1.3: 0.3, 2.0: 0.2})
     with pytest.raises(ValueError):
         lead_ratios([], waiting=[0])
+
+
+def test_a_newcomer_is_believed_as_the_others_have_shown():
+    """Default .75 worth 40; others came 5 of 10: 35 / 50 = .7. Own 0 of 8 on it: .7 x 8 / 16 = .35."""
+    found = turn_ups({"A": (5, 5), "B": (0, 0), "C": (0, 8)}, 0.75)
+    assert found["B"] == pytest.approx((30 + 5) / 58)
+    assert found["C"] == pytest.approx(8 * 0.7 / 16)
+    assert found["A"] == pytest.approx((8 * (30 / 48) + 5) / 18)  # without A's own days
+    assert turn_ups({"A": (0, 0)}, 0.97) == {"A": 0.97}  # to the last bit: without a record nothing moves
+    with pytest.raises(ValueError, match="between 0 and 1"):
+        turn_ups({"A": (1, 0)}, 1.5)

@@ -2,11 +2,12 @@
 
 import datetime as dt
 import math
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
-from fleet.models import Outing
+from fleet.models import Outing, Vehicle
 from maintenance.enums import DefectState
 from readiness.models import RoleRule
 from readiness.queries.reliability import failure_history
@@ -141,3 +142,17 @@ def test_the_page_says_what_it_rests_on_in_as_many_queries_whatever_the_fleet(
     assert len(found.slots) == 1
     assert found.slots[0].hours == "1.5 h"
     assert 90 < found.slots[0].percent <= 100
+
+
+def test_the_demo_has_too_few_hours_on_file_to_say_anything(demo) -> None:
+    """Nothing is said of a fleet without a history, and the programme is what it would be without this page at all."""
+    worked = work_out_now(samples=300, seed=3)
+    assert {found.survive(2.0) for found in worked.lasting.values()} == {None}
+    event = worked.museum.events[0]
+    without = result_of(replace(worked, lasting={}), event)
+    assert result_of(worked, event)["slots"] == without["slots"]
+    total = sum(float(o.hours) for o in Outing.objects.all())
+    assert total < 10
+    outings(Vehicle.objects.get(code="V01"), 4.0, 20, (2, 5, 7, 11, 13, 17))
+    after = work_out_now(samples=300, seed=3)
+    assert result_of(after, after.museum.events[0])["slots"] != without["slots"]

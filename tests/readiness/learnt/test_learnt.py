@@ -17,12 +17,13 @@ from django.utils import timezone
 from fleet.models import Person, SignIn
 from maintenance.models import JobCard, PartNeed, Supplier, WorkLog
 from readiness.engine.estimates import Pert
+from readiness.engine.learning import Spent
 from readiness.models import DayRecord, Entry, Event, LearntKind, Overrule
 from readiness.queries.track_record import track_record
 from readiness.services.learnt import overrule_drop, overrule_set
-from readiness.services.working_out import judge_all
+from readiness.services.working_out import NO_HISTORY, judge_all, work_out
 from readiness.snapshot import fetch, museum_state, workload
-from readiness.snapshot.learnt import Learnt, learnt
+from readiness.snapshot.learnt import Learnt, learnt, spread_of
 
 pytestmark = pytest.mark.django_db
 TODAY = dt.date.today()
@@ -82,7 +83,7 @@ def test_hours_are_shrunk_towards_the_estimate(demo: Event) -> None:
     closed("J21", "jarek", str(round(2 * mean, 2)))
     found = learnt(fetch()).figures[LearntKind.HOURS, "P04:EQP:defect"]
     assert 1.0 < found.used < 2.0
-    assert found.rests_on == "1 closed jobs"
+    assert found.rests_on == "1 closed job"
 
 
 def test_an_open_job_that_has_hardly_begun_moves_nothing_and_an_overrun_does(demo: Event) -> None:
@@ -220,3 +221,134 @@ def test_how_often_it_came_true(demo: Event, client: Client) -> None:
 
 def test_before_any_freeze_there_is_nothing_to_compare(db: None) -> None:
     assert track_record().cases == 0
+
+
+def many(who: str, codes: list[str], times: float) -> None:
+    for code in codes:
+        card = JobCard.objects.get(code=code)
+        middle = Pert(
+            float(card.hours_best or 0), float(card.hours_usual or 0), float(card.hours_bad or 0)
+        ).ppf(0.5)
+        closed(code, who, str(round(times * middle * card.persons, 2)))
+
+
+def test_a_person_without_a_record_has_the_workshops_hours(demo: Event) -> None:
+    """Two closed jobs at three times their middle: the whole workshop's figure moves, and so does everybody's work."""
+    before = played()["J30"].estimate  # type: ignore[attr-defined]
+    many("bashir", ["J21", "J13"], 3.0)
+    found = learnt(fetch())
+    whole = found.figures[LearntKind.HOURS, "workshop"]
+    # mean of two r = ln 3 drawn to 0: 2 ln 3 / (2 + (.4^2 + .25^2) / .4^2)
+    assert math.log(whole.used) == pytest.approx(2 * math.log(3) / (2 + (0.16 + 0.0625) / 0.16), abs=0.01)
+    assert found.hours("P04", "FUL", "defect") == whole.used
+    after = played()["J30"].estimate  # type: ignore[attr-defined]
+    assert after.mode == pytest.approx(before.mode * whole.used)
+    overrule_set(
+        by=person("wilmot"), kind="hours", key="workshop", value=Decimal("1.1"), reason="that was an odd week"
+    )
+    assert played()["J30"].estimate.mode == pytest.approx(before.mode * 1.1)  # type: ignore[attr-defined]
+
+
+def test_hours_can_be_set_where_nothing_is_on_record(demo: Event, client: Client) -> None:
+    before = played()["J30"].estimate  # type: ignore[attr-defined]
+    client.force_login(person("odette"))
+    typed = {
+        "kind": "hours",
+        "person": "P04",
+        "system": "FUL",
+        "work": "defect",
+        "value": "1.4",
+        "reason": "new to it",
+    }
+    assert client.post("/record/learnt/", {**typed, "system": "XYZ"}).status_code == 422
+    assert client.post("/record/learnt/", {**typed, "value": "0"}).status_code == 422
+    assert client.post("/record/learnt/", typed).status_code == 302
+    assert played()["J30"].estimate.mode == pytest.approx(before.mode * 1.4)  # type: ignore[attr-defined]
+    page = client.get("/record/learnt/").content.decode()
+    assert "Set hours for other work" in page
+    assert "new to it" in page
+    assert "no job on record yet" in page
+
+
+def test_the_spread_is_taken_from_a_long_record_only() -> None:
+    short = {("P1", "BRK", "defect"): [Spent(estimate=1.0, actual=2.0)] * 3, ("P2", "BRK", "defect"): [Spent(estimate=1.0, actual=1.0)] * 3}  # fmt: skip
+    assert spread_of(short) == (0.4, 0.25)
+    wide = [Spent(estimate=1.0, actual=a) for a in (0.5, 1.0, 2.0, 1.0, 0.5)]
+    long = {(f"P{n}", "BRK", "defect"): [replace(j, actual=j.actual * 2**n) for j in wide] for n in range(4)}
+    within, between = spread_of(long)
+    assert within == pytest.approx(math.sqrt(_squares(wide) / 4))
+    assert between > 0.7  # habits a factor of two apart
+    alike = {key: [Spent(estimate=1.0, actual=1.0)] * 5 for key in long}
+    assert spread_of(alike) == (0.05, 0.05)  # never nought
+
+
+def _squares(jobs: list[Spent]) -> float:
+    mean = sum(j.log_ratio for j in jobs) / len(jobs)
+    return sum((j.log_ratio - mean) ** 2 for j in jobs)
+
+
+def test_a_suppliers_promises_can_be_overruled(demo: Event) -> None:
+    """Set by hand is the mean; the shape stays: 1.29 becomes 2.58, so every ratio doubles."""
+    supplier = Supplier.objects.create(name="Slow and Sons")
+    overrule_set(
+        by=person("odette"),
+        kind="promises",
+        key=str(supplier.pk),
+        value=Decimal("2.58"),
+        reason="moving house",
+    )
+    assert dict(learnt(fetch()).lead(supplier.pk)) == pytest.approx({2.0: 0.5, 2.6: 0.3, 4.0: 0.2})
+    PartNeed.objects.filter(code="PT06").update(supplier=supplier)
+    assert dict(played()["PT06"].ratios)[4.0] == pytest.approx(0.2)  # type: ignore[attr-defined]
+    with pytest.raises(ValidationError):
+        overrule_set(
+            by=person("odette"), kind="promises", key=str(supplier.pk), value=Decimal(0), reason="never"
+        )
+    overrule_drop(by=person("odette"), kind="promises", key=str(supplier.pk))
+    assert dict(learnt(fetch()).lead(supplier.pk)) == pytest.approx({1.0: 0.5, 1.3: 0.3, 2.0: 0.2})
+
+
+def test_a_delivery_that_is_overdue_already_counts(demo: Event) -> None:
+    supplier = Supplier.objects.create(name="Slow and Sons")
+    PartNeed.objects.create(
+        name="spring", supplier=supplier, state="on order", ordered_on=TODAY - dt.timedelta(days=15), promised_on=TODAY - dt.timedelta(days=5),
+    )  # fmt: skip
+    found = learnt(fetch())
+    assert found.figures[LearntKind.PROMISES, str(supplier.pk)].rests_on == "0 deliveries, 1 overdue"
+    # 1.5 of the promise has passed: its weight of one in seven goes to the ratio beyond, 2.0.
+    assert dict(found.lead(supplier.pk))[2.0] == pytest.approx((6 * 0.2 + 1) / 7)
+
+
+def test_begun_work_stays_with_who_has_it(demo: Event) -> None:
+    jarek, bashir = person("jarek"), person("bashir")
+    closed("J21", "jarek", "1", state="in hand")
+    card = JobCard.objects.get(code="J21")
+    JobCard.objects.filter(pk=card.pk).update(persons=2)
+    WorkLog.objects.create(card=card, person=bashir, day=TODAY, hours=Decimal("0.5"))
+    seen = played()["J21"]
+    assert (seen.kept_by, seen.doers) == ((jarek.code, bashir.code), tuple(sorted((jarek.code, bashir.code))))  # type: ignore[attr-defined]
+    Person.objects.filter(pk=jarek.pk).update(is_trainee=True)  # a trainee leads nothing
+    assert played()["J21"].kept_by == (bashir.code, jarek.code)  # type: ignore[attr-defined]
+    bashir.patterns.all().delete()
+    bashir.day_exceptions.all().delete()  # and who does not come again leaves it to others
+    assert played()["J21"].kept_by == ()  # type: ignore[attr-defined]
+    JobCard.objects.filter(pk=card.pk).update(state="booked in")
+    Person.objects.filter(pk=jarek.pk).update(is_trainee=False)
+    assert played()["J21"].kept_by == ()  # type: ignore[attr-defined]  # taken, not begun
+
+
+def test_a_museum_without_history_is_told_so(demo: Event) -> None:
+    def guesses() -> tuple[str, ...]:
+        return work_out(fetch(), samples=50, seed=1).guesses
+
+    assert NO_HISTORY in guesses()
+    SignIn.objects.create(person=person("jarek"), day=TODAY - dt.timedelta(days=7), came=True)
+    assert NO_HISTORY not in guesses()
+
+
+@pytest.mark.parametrize("typed", ["NaN", "Infinity", "-0.1", "often"])
+def test_what_is_no_share_is_refused(demo: Event, client: Client, typed: str) -> None:
+    client.force_login(person("odette"))
+    answer = client.post("/record/learnt/", {"kind": "turn-up", "key": "P04", "value": typed, "reason": "x"})
+    assert answer.status_code == 422
+    assert Overrule.objects.count() == 0
