@@ -184,9 +184,9 @@ def test_readings_are_offered_for_the_test_that_they_were_taken_for(brakes, bore
 
 
 def test_the_page_of_a_fact_lists_the_sheets_that_lean_on_it(led_astray, stamp, cast, login):
-    page = lambda fact: (
-        login(cast.lead).get(reverse("fleet:fact", args=[fact.vehicle.code, fact.pk])).content.decode()
-    )
+    def page(fact):
+        return login(cast.lead).get(reverse("fleet:fact", args=[fact.vehicle.code, fact.pk])).content.decode()
+
     address = reverse("maintenance:which_part", args=[led_astray.pk])
     assert page(stamp).count(address) == 1
     newer, _ = fact_correct(by=cast.lead, fact=stamp, value="second oversize", reason="measured")
