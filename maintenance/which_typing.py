@@ -122,7 +122,7 @@ class _Reader:
 
     def tests(self, new: dict[str, Any], places: list[int | None]) -> None:
         old, taken = new["tests"], {one["key"] for one in new["tests"]}
-        rows = []
+        rows = list[dict[str, Any]]()
         for place in range(len(old) + 1):
             name = self.text(f"t-{place}-name")
             if not name:
@@ -130,6 +130,8 @@ class _Reader:
             was = old[place] if place < len(old) else None
             key = was["key"] if was else fresh_key(name, taken)
             rows.append(self.test(place, name, key, was, places))
+        orders = [row.pop("order") for row in rows]
+        rows = [row for _, row in sorted(zip(orders, rows, strict=True), key=lambda pair: pair[0])]
         left = {one["key"] for one in rows}
         for one in rows:
             one["needs"] = [need for need in one["needs"] if need in left]
@@ -151,7 +153,7 @@ class _Reader:
             "key": key, "name": name, "minutes": self.figure(f"t-{place}-minutes", name) or 0,
             "set_up": self.text(f"t-{place}-set_up"), "needs": [need] if need else [],
             "cautions": self.lines(f"t-{place}-cautions"), "hazards": list(was["hazards"]) if was else [],
-            "results": results, "edge": edge,
+            "results": results, "edge": edge, "order": self.figure(f"t-{place}-order", name) or place + 1,
         }  # fmt: skip
 
     def results(

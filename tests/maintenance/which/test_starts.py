@@ -156,6 +156,14 @@ def test_causes_and_tests_are_added_and_taken_away(own, lead, login):
     assert sheet_of(own.definition)
 
 
+def test_the_usual_order_is_set_by_its_places(own, lead, login):
+    client, url = login(lead), reverse("maintenance:which_template", args=[own.pk])
+    keys = [one["key"] for one in own.definition["tests"]]
+    assert client.post(url, fields(client.get(url)) | {"t-0-order": "9"}).status_code == 302
+    own.refresh_from_db()
+    assert [one["key"] for one in own.definition["tests"]] == [*keys[1:], keys[0]]
+
+
 def test_figures_that_are_none_are_said(own, lead, login):
     client, url = login(lead), reverse("maintenance:which_template", args=[own.pk])
     data = fields(client.get(url)) | {"c-0-chance": "a lot", "stop": "120"}
