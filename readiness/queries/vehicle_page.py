@@ -13,7 +13,8 @@ from django.utils import timezone
 
 from fleet.models import Fact, Meter, MeterReading, Vehicle
 from maintenance.enums import OPEN_STATES, CardState, DefectState, Effect
-from maintenance.models import Defect, Deferral, Inspection, JobCard, Tag
+from maintenance.held import held_by
+from maintenance.models import Defect, Deferral, Incident, Inspection, JobCard, Tag
 from maintenance.queries.which_part import worked_on
 from maintenance.queries.which_part_side import Replay, replay_of
 from readiness.engine.reasons import day_words
@@ -83,6 +84,7 @@ class Page:
     entries: tuple[dict[str, Any], ...]
     groups: tuple[dict[str, Any], ...]
     tag: Tag | None
+    held: Incident | None
     condition: tuple[Condition, ...]
     defects: tuple[DefectLine, ...]
     put_off: tuple[PutOff, ...]
@@ -136,6 +138,7 @@ def page(vehicle: Vehicle, event: Event | None, assessment: Assessment | None) -
         entries=entries,
         groups=grouped(entries, assessment.acts if assessment else {}),
         tag=Tag.objects.filter(vehicle=vehicle, lifted_at=None).select_related("card", "placed_by").first(),
+        held=held_by(vehicle.pk),
         condition=condition_of(vehicle, defects),
         defects=tuple(_defect_line(d) for d in defects),
         put_off=_put_off(defects),

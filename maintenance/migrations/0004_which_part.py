@@ -11,7 +11,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('fleet', '0004_competence_once'),
-        ('maintenance', '0002_readings_wanted_and_originals'),
+        ('maintenance', '0003_workshop_memory'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
