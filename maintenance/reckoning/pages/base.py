@@ -14,7 +14,7 @@ from typing import Any
 
 from maintenance.limits import Verdict
 from maintenance.typed import also
-from maintenance.units import rounded
+from maintenance.units import UNITS, convert, rounded
 
 # The second unit shown behind a result: what a rule, gauge or dial of the other system would show.
 BESIDE: Mapping[str, str] = {
@@ -116,6 +116,17 @@ class Keep:
     label: str
     unit: str
     values: tuple[Fraction, ...]
+
+    def fits(self, symbol: str, places: int) -> bool:
+        """Whether a measure in this unit, with so many places (0 for one value), can hold it."""
+        if self.unit not in UNITS or symbol not in UNITS:
+            return False
+        alike = UNITS[self.unit].quantity == UNITS[symbol].quantity
+        return alike and max(1, places) == len(self.values)
+
+    def in_unit(self, symbol: str) -> tuple[Fraction, ...]:
+        """The values in the unit of a measure."""
+        return tuple(convert(value, self.unit, symbol) for value in self.values)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -128,7 +128,7 @@ def _crank(degrees: float) -> dict[str, str]:
             ("x", pin_x),
             ("y", pin_y),
             ("p", piston),
-            ("top", piston - 14),
+            ("top", piston - 11),
             ("turn", -degrees),
         )
     }
