@@ -14,7 +14,7 @@ from maintenance.units import UNITS, UnitError, convert, rounded, unit
 
 PLACES = 6
 _TYPED = re.compile(r"^\s*([+-]?\d+(?:[.,]\d+)?|[+-]?[.,]\d+)\s*(\S.*?)?\s*$")
-_SHORT = {
+SHORT = {
     "deg": "°",
     "degrees": "°",
     "c": "°C",
@@ -40,7 +40,7 @@ def parted(text: str) -> tuple[str, str]:
             f"{text.strip() or 'nothing'} is not a number. Write one such as 2.4, or 35 psi with its unit."
         )
     number, given = match.group(1).replace(",", "."), match.group(2) or ""
-    return number, _BY_FOLD.get(given.casefold()) or _SHORT.get(given.casefold(), given)
+    return number, _BY_FOLD.get(given.casefold()) or SHORT.get(given.casefold(), given)
 
 
 def exact_in(text: str, symbol: str) -> Fraction:

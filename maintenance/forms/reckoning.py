@@ -125,7 +125,7 @@ def _field(asked: Input) -> forms.Field:
         return forms.ChoiceField(choices=asked.choices, **words)
     if asked.kind == "whole":
         return WholeField(**words)
-    keys = {"autocomplete": "off"}
+    keys = {"autocomplete": "off", "data-unit": asked.unit}
     if asked.kind == "figure":
         # The full keyboard: a unit may be typed behind the figure.
         return FigureField(asked=asked, widget=forms.TextInput(attrs=keys), **words)

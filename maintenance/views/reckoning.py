@@ -17,8 +17,8 @@ from maintenance.forms.desk import vehicles
 from maintenance.forms.reckoning import KeepForm, ReckoningForm
 from maintenance.models import Measure, Reading
 from maintenance.queries.reckoning import card_of, choices_of, figures_of, starts_of
-from maintenance.reckoning.pages import GROUPS, RECKONINGS
-from maintenance.reckoning.pages.base import Reckoning, Result
+from maintenance.reckoning.pages import GROUPS, OFFLINE, RECKONINGS
+from maintenance.reckoning.pages.base import Reckoning, Result, units_of
 from maintenance.services.reckoning import reckoning_keep
 
 
@@ -82,7 +82,7 @@ def reckoning(request: HttpRequest, slug: str) -> HttpResponse:
         "page": page, "form": form, "worked": worked, "keep": keep, "vehicle": vehicle, "starts": starts,
         "may_keep": rules.may(request.user, "reading.add"), "may_set": rules.may(request.user, "measure.add"),
         "draw": {**page.idle, **(worked.draw if worked else {})}, "drawing": f"maintenance/reckoning/{page.drawing}.html",
-        "with": _with(request) if vehicle else "", "here": "workshop",
+        "with": _with(request) if vehicle else "", "here": "workshop", "offline": units_of() if slug in OFFLINE else None,
     }  # fmt: skip
     return render(
         request, "maintenance/reckoning.html", words, status=422 if request.method == "POST" else 200

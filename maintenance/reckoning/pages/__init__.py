@@ -12,4 +12,6 @@ GROUPS: tuple[tuple[str, tuple[Reckoning, ...]], ...] = (
     ("Tracks, gears and tyres", running.PAGES),
     ("At the bench", bench.PAGES),
 )
+# static/js/reckoning.js works these out without a signal; one table of cases binds both.
+OFFLINE = ("firing-order", "magneto", "degrees", "timing", "oil-in-fuel", "coolant", "torque")
 RECKONINGS: dict[str, Reckoning] = {page.slug: page for _, pages in GROUPS for page in pages}

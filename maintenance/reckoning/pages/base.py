@@ -13,7 +13,7 @@ from fractions import Fraction
 from typing import Any
 
 from maintenance.limits import Verdict
-from maintenance.typed import also
+from maintenance.typed import SHORT, also
 from maintenance.units import UNITS, convert, rounded
 
 # The second unit shown behind a result: what a rule, gauge or dial of the other system would show.
@@ -221,3 +221,10 @@ _WORDS = {
     "past": "past the limit",
     "not sure": "not sure",
 }
+
+
+def units_of() -> dict[str, Any]:
+    """What the page in the browser needs to read a unit and to write the other system's beside it."""
+    names = SHORT | {symbol.casefold(): symbol for symbol in UNITS if symbol}
+    known = {symbol: [one.quantity, float(one.factor), float(one.offset)] for symbol, one in UNITS.items()}
+    return {"units": known, "names": names, "beside": dict(BESIDE)}
