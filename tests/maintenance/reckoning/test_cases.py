@@ -69,7 +69,10 @@ def test_python(one: dict[str, Any]) -> None:
 def test_browser(chromium: Any) -> None:
     page = chromium.new_page()
     page.route("**/reckoning.js", lambda route: route.fulfill(path=SCRIPT, content_type="text/javascript"))
-    page.route("**/empty", lambda route: route.fulfill(body="<!doctype html><title>t</title>", content_type="text/html"))
+    page.route(
+        "**/empty",
+        lambda route: route.fulfill(body="<!doctype html><title>t</title>", content_type="text/html"),
+    )
     page.goto("http://sums.test/empty")
     answers = page.evaluate(ASK, [units_of(), CASES])
     page.close()
