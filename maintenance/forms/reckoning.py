@@ -204,5 +204,7 @@ class KeepForm(DeskForm):
         self, *args: Any, choices: Sequence[tuple[str, list[tuple[str, str]]]], **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["keep_as"] = forms.ChoiceField(label="Keep it as", choices=choices)
+        self.fields["keep_as"] = forms.ChoiceField(
+            label="Keep it as", choices=[("", "Choose a reading"), *choices]
+        )
         self.fields["moment_of"] = forms.ChoiceField(label="Taken", choices=MOMENTS, initial="check")

@@ -51,8 +51,8 @@ class Start:
 
 
 def starts_of(page: Reckoning, measures: Sequence[Measure]) -> list[Start]:
-    """The newest reading of each measure that fits an input which may start from a reading."""
-    asked = [one for one in page.inputs if one.reading]
+    """The newest reading of each measure, of the right system and quantity, from which an input may start."""
+    asked = [one for one in page.inputs if one.system]
     if not asked or not measures:
         return []
     newest: dict[int, Reading] = {}
@@ -71,6 +71,8 @@ def starts_of(page: Reckoning, measures: Sequence[Measure]) -> list[Start]:
 
 
 def _starts(asked: Input, measure: Measure) -> bool:
+    if not measure.system.startswith(asked.system):
+        return False
     if measure.unit not in UNITS or UNITS[measure.unit].quantity != UNITS[asked.unit].quantity:
         return False
     return (len(measure.positions) > 1) == (asked.kind == "row")

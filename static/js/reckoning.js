@@ -258,6 +258,8 @@ export function work(slug, typed) {
 }
 
 // ---- the page ----
+const CLOSE = new Set(["°", "%"]); // written without a space
+
 function element(tag, words, name) {
   const made = document.createElement(tag);
   if (words !== undefined) made.textContent = words;
@@ -270,8 +272,8 @@ function shown(result) {
   const list = element("dl", undefined, "rklines");
   for (const one of result.lines) {
     const row = element("div");
-    const value = element("dd", one.value + (one.unit === "°" ? "°" : ""));
-    if (one.unit && one.unit !== "°") value.append(" ", element("span", one.unit));
+    const value = element("dd", one.value + (CLOSE.has(one.unit) ? one.unit : ""));
+    if (one.unit && !CLOSE.has(one.unit)) value.append(" ", element("span", one.unit));
     if (one.beside) value.append(element("small", one.beside));
     row.append(element("dt", one.label), value);
     list.append(row);

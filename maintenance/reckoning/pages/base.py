@@ -55,7 +55,7 @@ class Input:
         high: most.
         above: the figure must be above `low`, not equal to it.
         symbol: the letter of the formula and of the drawing.
-        reading: the row or figure may be filled from a reading of the vehicle in this quantity.
+        system: code of the system whose readings may fill it, in this quantity; empty for none.
     """
 
     name: str
@@ -70,7 +70,7 @@ class Input:
     high: int | None = None
     above: bool = False
     symbol: str = ""
-    reading: bool = False
+    system: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -103,7 +103,7 @@ PAGES = (
         name="Brakes on the rollers",
         short="Imbalance of each axle, and efficiency against the weight.",
         inputs=(
-            Input(name="front", label="Front axle: nearside, offside", kind="row", unit="kN", low=0, help="Two figures from the roller tester, such as 2.0 1.3, or 200 130 kgf.", reading=True),
+            Input(name="front", label="Front axle: nearside, offside", kind="row", unit="kN", low=0, help="Two figures from the roller tester, such as 2.0 1.3, or 200 130 kgf.", system="BRK"),
             Input(name="second", label="Second axle: nearside, offside", kind="row", unit="kN", needed=False, low=0),
             Input(name="third", label="Third axle: nearside, offside", kind="row", unit="kN", needed=False, low=0),
             Input(name="weight", label="Weight as tested", unit="kg", needed=False, low=0, above=True, help="Weighbridge, with driver. Left empty, only the imbalance is worked out."),

@@ -160,7 +160,7 @@ PAGES = (
         name="A compression set",
         short="The same set by each published rule, side by side.",
         inputs=(
-            Input(name="set", label="Cylinders in order", kind="row", unit="bar", low=0, help="Such as 8.1 8.0 7.2 7.9, or 445 440 405 435 psi. Warm, all plugs out, throttle open, six turns each.", reading=True),
+            Input(name="set", label="Cylinders in order", kind="row", unit="bar", low=0, help="Such as 8.1 8.0 7.2 7.9, or 445 440 405 435 psi. Warm, all plugs out, throttle open, six turns each.", system="ENG"),
             Input(name="altitude", label="Height above the sea", unit="ft", needed=False, low=0, help="Only for the diesel rule. Map; metres may be typed as 150 m."),
             Input(name="wet", label="Lowest cylinder again, with a spoon of oil", unit="bar", needed=False, low=0, help="Same tester, same six turns."),
         ),
@@ -197,9 +197,9 @@ PAGES = (
         name="How full the battery is",
         short="From volts at rest, or from density brought to one temperature.",
         inputs=(
-            Input(name="volts", label="Volts at rest", unit="V", needed=False, low=0, help="Meter on the posts, after some hours without load or charge.", reading=True),
+            Input(name="volts", label="Volts at rest", unit="V", needed=False, low=0, help="Meter on the posts, after some hours without load or charge.", system="ELE"),
             Input(name="nominal", label="Battery of", kind="choice", choices=(("6", "6 V"), ("12", "12 V"), ("24", "24 V, two in line")), start="12", help="Its label."),
-            Input(name="cells", label="Density of the cells in order", kind="row", unit="kg/L", needed=False, low=0, help="Hydrometer, such as 1.262 1.260 1.255 1.258 1.261 1.259.", reading=True),
+            Input(name="cells", label="Density of the cells in order", kind="row", unit="kg/L", needed=False, low=0, help="Hydrometer, such as 1.262 1.260 1.255 1.258 1.261 1.259.", system="ELE"),
             Input(name="temperature", label="Temperature of the acid", unit="°C", needed=False, low=-40, high=80, help="Thermometer in a cell."),
         ),
         work=_battery,

@@ -98,7 +98,7 @@ PAGES = (
         name="Track sag",
         short="Both sides against the manual and against each other, and the slack behind it.",
         inputs=(
-            Input(name="left", label="Sag, left", unit="mm", low=0, symbol="s", help="Straight edge over the run, rule down to the track.", reading=True),
+            Input(name="left", label="Sag, left", unit="mm", low=0, symbol="s", help="Straight edge over the run, rule down to the track.", system="TRK"),
             Input(name="right", label="Sag, right", unit="mm", low=0, help="The same, as seated facing forward."),
             Input(name="low", label="Least", unit="mm", low=0, help="The vehicle's manual."),
             Input(name="high", label="Most", unit="mm", low=0, help="The vehicle's manual."),

@@ -232,7 +232,7 @@ PAGES = (
         name="Degrees, piston travel and rim",
         short="From degrees before top dead centre to millimetres down the bore or along the rim, and back.",
         inputs=(
-            Input(name="degrees", label="Degrees before top dead centre", unit="°", needed=False, low=0, high=180, symbol="a", help="Give this, or one of the next two.", reading=True),
+            Input(name="degrees", label="Degrees before top dead centre", unit="°", needed=False, low=0, high=180, symbol="a", help="Give this, or one of the next two.", system="IGN"),
             Input(name="travel", label="Piston travel from top dead centre", unit="mm", needed=False, low=0, symbol="x", help="Depth gauge through the plug hole."),
             Input(name="rim", label="Length along the rim", unit="mm", needed=False, low=0, help="Tape along the rim, from the mark to the pointer."),
             Input(name="stroke", label="Stroke", unit="mm", low=0, above=True, symbol="S", help="Manual or plate; measured: the whole travel of the piston."),
@@ -273,7 +273,7 @@ PAGES = (
         name="Timing as found",
         short="How far the spark is off its mark, and how far to turn the body which way.",
         inputs=(
-            Input(name="found", label="Sparks at, before top dead centre", unit="°", low=-180, high=180, help="Timing lamp on a verified mark, or points just opening. After top dead centre is negative.", reading=True),
+            Input(name="found", label="Sparks at, before top dead centre", unit="°", low=-180, high=180, help="Timing lamp on a verified mark, or points just opening. After top dead centre is negative.", system="IGN"),
             Input(name="wanted", label="Should spark at, before top dead centre", unit="°", low=-180, high=180, help="The vehicle's manual."),
             Input(name="tolerance", label="Passes within, either way", unit="°", low=0, start="2", help="The manual; 2° is a house figure."),
             Input(name="ratio", label="Turns of the rotor for one of the crank", low=0, above=True, start="0.5", help="0.5 for a distributor of a four-stroke. A magneto: see How fast the magneto turns."),

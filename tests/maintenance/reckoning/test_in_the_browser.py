@@ -72,6 +72,7 @@ def test_kept_from_the_phone(hand: Hand) -> None:
     hand.page.fill("[name=origin]", "lamp on the flywheel")
     hand.page.get_by_role("button", name="Work it out").click()
     hand.rest()
+    hand.page.get_by_label("Keep it as").select_option(label="Timing, °")
     hand.page.get_by_role("button", name="Keep it").click()
     hand.rest()
     assert "Every reading" in hand.page.locator("main").inner_text()

@@ -137,7 +137,7 @@ def test_the_worked_compression_case_by_every_rule(client_of, driver):
     kinds = [one.kind for one in answer.context["worked"].said]
     assert kinds == ["within", "within", "past", "past"]
     said = text(answer)
-    assert "91 %" in said and "40 psi" in said and "cylinder 3" in said
+    assert "91%" in said and "40 psi" in said and "cylinder 3" in said
 
 
 def test_an_edge_typed_in_psi_passes_as_an_edge(client_of, driver):
@@ -199,7 +199,7 @@ def test_a_set_goes_to_a_measure_with_as_many_places_in_its_own_unit(client_of, 
     client = client_of(mechanic)
     answer = worked(client, "compression", f"set=445+440+405+435+psi&vehicle={vehicle.code}")
     choices = dict(answer.context["keep"].fields["keep_as"].choices)
-    assert choices == {"The set": [(f"set:{four.pk}", "Compression, bar")]}
+    assert choices == {"": "Choose a reading", "The set": [(f"set:{four.pk}", "Compression, bar")]}
     data = {
         field.html_name: field.value() or "" for field in (*answer.context["form"], *answer.context["keep"])
     }
@@ -215,11 +215,14 @@ def test_a_set_goes_to_a_measure_with_as_many_places_in_its_own_unit(client_of, 
 def test_a_reading_gives_the_inputs(client_of, mechanic, lead, vehicle):
     row = measure(vehicle, lead)
     reading = reading_add(by=mechanic, measure=row, values=["8.5"])
+    steering = measure(vehicle, lead, system="STE", name="Lock")
+    reading_add(by=mechanic, measure=steering, values=["33"])
     client = client_of(mechanic)
     answer = worked(client, "timing", f"vehicle={vehicle.code}&take={reading.pk}")
     form = answer.context["form"]
     assert form["found"].value() == "8.5" and "Timing of" in form["origin"].value()
     assert answer.context["worked"] is None
+    assert [one.text for one in answer.context["starts"]] == ["8.5"]  # no steering lock for a spark
     assert "Start from a reading" in text(answer)
 
 
