@@ -4,9 +4,20 @@ from __future__ import annotations
 
 from django.urls import path
 
-from maintenance.views import fabric, fact_uses, incidents, outside, papers, tool_drawings, vehicle_book
+from maintenance.views import (
+    fabric,
+    fact_uses,
+    incidents,
+    inspections,
+    jobs,
+    outside,
+    papers,
+    tool_drawings,
+    vehicle_book,
+)
 
 urlpatterns = [
+    path("jobs/<int:pk>/take-together/", jobs.take_together, name="take_together"),
     path("accidents/", incidents.incidents, name="incidents"),
     path("accidents/new/", incidents.incident_new, name="incident_new"),
     path("accidents/<int:pk>/", incidents.incident, name="incident"),
@@ -19,6 +30,7 @@ urlpatterns = [
     path("outside/new/", outside.outside_new, name="outside_new"),
     path("outside/<int:pk>/", outside.outside_hand, name="outside_hand"),
     path("outside/<int:pk>/<str:act>/", outside.outside_act, name="outside_act"),
+    path("vehicles/<str:code>/inspections/usual/", inspections.inspections_usual, name="inspections_usual"),
     path("vehicles/<str:code>/fabric/", fabric.fabric, name="fabric"),
     path("vehicles/<str:code>/book.zip", vehicle_book.take, name="book_zip"),
     path("vehicles/<str:code>/book.pdf", vehicle_book.printed, name="book_pdf"),

@@ -24,6 +24,7 @@ from maintenance.enums import (
 from maintenance.forms.desk import DayField, DeskForm, people, vehicles, words_field
 from maintenance.forms.phone import photo_field
 from maintenance.models import FactUse, Inspection, JobCard, Measure, PartNeed
+from maintenance.plan_template import usual_for
 
 MOST_PHOTOS = 3
 READINGS_SHOWN = 30
@@ -279,3 +280,18 @@ def uses_to_settle(vehicle: Vehicle) -> list[FactUse]:
     """Uses of facts that were corrected since, and that nobody has settled."""
     rows = FactUse.objects.filter(fact__vehicle=vehicle, fact__corrected_by__isnull=False, settled_on=None)
     return list(rows.select_related("fact", *FactUse.OWNERS))
+
+
+class UsualForm(MemoryForm):
+    """What such a vehicle usually has, ticked where nothing of the name is on file."""
+
+    act = "desk.inspections_usual"
+    keys = forms.MultipleChoiceField(label="Set up", widget=forms.CheckboxSelectMultiple)
+
+    def __init__(self, *args: Any, vehicle: Vehicle, **kwargs: Any) -> None:
+        there = set(vehicle.inspections.values_list("name", flat=True))
+        offered = usual_for(vehicle, (row.group for row in vehicle.subsystems.all()))
+        left = [one for one in offered if one.name not in there]
+        kwargs["initial"] = {"keys": [one.key for one in left]}
+        super().__init__(*args, **kwargs)
+        self.fields["keys"].choices = [(one.key, f"{one.name}, every {one.words}") for one in left]  # type: ignore[attr-defined]

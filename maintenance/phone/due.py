@@ -15,6 +15,7 @@ from fleet.services.fields import save_clean
 from fleet.services.serials import next_serial
 from maintenance.enums import OPEN_STATES, CardKind, CardState
 from maintenance.models import Inspection, JobCard
+from maintenance.queries.inspections_page import uses
 from maintenance.services.base import announce
 
 AHEAD = dt.timedelta(days=28)
@@ -39,14 +40,14 @@ def due_inspections(day: dt.date) -> QuerySet[Inspection]:
 
 
 @transaction.atomic
-def due_card_open(inspection: Inspection) -> JobCard | None:
+def due_card_open(inspection: Inspection, why: str = "") -> JobCard | None:
     """The clock opens one job for one inspection; None when somebody has opened it meanwhile."""
     row = Inspection.objects.select_for_update(of=("self",)).select_related("vehicle").get(pk=inspection.pk)
     if row.vehicle is None or row.cards.filter(state__in=OPEN_STATES).exists():
         return None
     card = JobCard(
         serial=next_serial(timezone.localdate()), vehicle=row.vehicle, inspection=row, kind=CardKind.PERIODIC,
-        title=row.name, why=_why(row), state=CardState.ASSESSED, hours_usual=row.hours, persons=row.persons,
+        title=row.name, why=why or _why(row), state=CardState.ASSESSED, hours_usual=row.hours, persons=row.persons,
         voids_readings=False, needs_functional_test=False,
     )  # fmt: skip
     save_clean(card)
@@ -71,7 +72,28 @@ def _why(row: Inspection) -> str:
     return "No result is on file." if row.never_done else "Its meter has been reached."
 
 
+def due_by_use(day: dt.date) -> list[tuple[Inspection, str]]:
+    """Those whose meter gets to the end within the time ahead at the use of the last year."""
+    open_cards = JobCard.objects.filter(inspection=OuterRef("pk"), state__in=OPEN_STATES)
+    rows = Inspection.objects.filter(
+        vehicle__status=VehicleStatus.IN_SERVICE, outside=False, due_at_meter__isnull=False
+    ).exclude(Exists(open_cards)).order_by("pk")  # fmt: skip
+    known = uses(day)
+    found = []
+    for row in rows:
+        use = known.get((row.vehicle_id or 0, row.interval_meter))
+        if use is not None and use.a_day and row.due_at_meter is not None:
+            left = row.due_at_meter - use.total
+            if 0 < left <= AHEAD.days * use.a_day:
+                reached = day + dt.timedelta(days=int(left / use.a_day))
+                said = f"{left.normalize():f} {row.interval_meter} left: reached about {reached.day} {reached:%B} at the use of the last year."
+                found.append((row, said))
+    return found
+
+
 def make_due_cards(day: dt.date | None = None) -> int:
     """Open what is due; run again it opens nothing twice."""
-    made = [due_card_open(one) for one in due_inspections(day or timezone.localdate())]
+    today = day or timezone.localdate()
+    made = [due_card_open(one) for one in due_inspections(today)]
+    made += [due_card_open(one, why) for one, why in due_by_use(today)]
     return sum(1 for one in made if one is not None)

@@ -17,6 +17,7 @@ from fleet.services.fields import save_clean, set_fields
 from fleet.services.meters import Figure, decimal
 from fleet.services.permit import permit
 from maintenance.models import Inspection, InspectionResult
+from maintenance.plan_template import usual_for
 from maintenance.services.base import announce, moment
 
 FIELDS = frozenset(
@@ -222,3 +223,23 @@ def inspection_void(
     acts.record(act="inspection.void", by=by, subject=row, vehicle=row.vehicle, detail={"why": why.strip()})
     announce("inspection.void", row.vehicle_id)
     return row
+
+
+@transaction.atomic
+def inspections_usual(*, by: Person, vehicle: Vehicle, keys: Iterable[str]) -> list[Inspection]:
+    """Set up the chosen ones of what such a vehicle usually has. Each counts as never done until its last result is entered."""
+    permit(by, "inspection.plan")
+    wanted_keys = set(keys)
+    offered = usual_for(vehicle, (row.group for row in vehicle.subsystems.all()))
+    chosen = [one for one in offered if one.key in wanted_keys]
+    if not chosen:
+        raise ValidationError({"keys": "Tick at least one."})
+    there = set(vehicle.inspections.values_list("name", flat=True))
+    return [
+        inspection_add(
+            by=by, vehicle=vehicle, kind=one.kind, name=one.name, interval_days=one.days, interval_meter=one.meter,
+            interval_amount=one.amount, hours=one.hours, outside=one.outside,
+        )
+        for one in chosen
+        if one.name not in there
+    ]  # fmt: skip

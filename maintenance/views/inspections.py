@@ -18,6 +18,7 @@ from fleet.views.access import answer, needs, page_or_act, person_of, vehicle_pa
 from maintenance.forms.desk import DeskForm
 from maintenance.forms.desk_acts import inspection_card
 from maintenance.forms.desk_looks import BookForm, InspectionForm, RecordForm, UseCheckForm, VoidForm
+from maintenance.forms.desk_memory import UsualForm
 from maintenance.models import Inspection
 from maintenance.queries.inspections_page import inspection_page, inspections_page
 from maintenance.rules import CHECK_ACTS
@@ -28,6 +29,7 @@ from maintenance.services.inspections import (
     inspection_record,
     inspection_void,
 )
+from maintenance.services.inspections import inspections_usual as usual_set
 from maintenance.services.use_checks import check_record, overdue
 
 CHECKS_SHOWN = 20
@@ -135,6 +137,19 @@ def inspection_edit(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, f"{row}: written down.")
         return redirect("maintenance:inspection", pk)
     return answer(request, "maintenance/inspection_form.html", form, {"row": row, "here": "workshop"})
+
+
+@page_or_act
+@needs("inspection.plan")
+def inspections_usual(request: HttpRequest, code: str) -> HttpResponse:
+    """What a vehicle of this kind usually has, to be ticked."""
+    vehicle = get_object_or_404(Vehicle, code=code)
+    form = UsualForm(request.POST if request.method == "POST" else None, vehicle=vehicle)
+    if form.is_bound and form.done(usual_set, by=person_of(request), vehicle=vehicle):
+        messages.success(request, f"Set up: {len(form.result)}. Enter the last result of each.")
+        return redirect("maintenance:inspections")
+    words = {"vehicle": vehicle, "back": vehicle_page(code), "here": "workshop"}
+    return answer(request, "maintenance/inspections_usual.html", form, words)
 
 
 @page_or_act

@@ -163,11 +163,17 @@ def of_open_jobs(case: Case, open_jobs: set[str]) -> list[Reason]:
     return found
 
 
+OWNER_CONSENT = "owner consent"
+
+
 def papers(case: Case) -> list[Reason]:
-    """Documents that the role asks for, valid through the slot."""
+    """Documents that the role asks for, valid through the slot; a lent or visiting vehicle's owner consents to every role."""
     found = []
     on_file = dict(case.vehicle.papers)
-    for kind, demand, _ in case.museum.rules.asked(case.role, "paper"):
+    asked = [(kind, demand) for kind, demand, _ in case.museum.rules.asked(case.role, "paper")]
+    if case.vehicle.lent and OWNER_CONSENT not in dict(asked):
+        asked.append((OWNER_CONSENT, "!"))
+    for kind, demand in asked:
         subject = ("paper", f"{case.vehicle.uid}:{kind}")
         if kind not in on_file:
             weight = Weight.NOTE if demand == "n" else Weight.UNJUDGED

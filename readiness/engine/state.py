@@ -148,6 +148,7 @@ class Vehicle:
     closed: bool = False
     steam: bool = False
     lifts: bool = False
+    lent: bool = False
     tag: TagState | None = None
     defects: tuple[Defect, ...] = ()
     jobs: tuple[Job, ...] = ()

@@ -205,6 +205,7 @@ def _vehicle(rows: Rows, names: Names, row: VehicleRow, planned: dict[str, list[
             for o in row.outings.all()
         ),
         planned=tuple(sorted(planned.get(row.code, []), key=lambda u: u.at)),
+        lent=bool(row.owner.strip()),
         papers=tuple((p.kind, p.valid_through) for p in row.papers.all()),
         overdue_after_use=min(overdue, default=None),
         checks_done=frozenset((c.kind, c.for_day) for c in checks if c.done_at is not None),

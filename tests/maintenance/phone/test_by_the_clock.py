@@ -89,6 +89,26 @@ def test_void_never_done_and_reached_by_the_meter_are_due_too(museum, vehicle, l
     }  # fmt: skip
 
 
+def test_by_its_use_it_is_made_in_time(museum, vehicle, lead):
+    """0.5 h a day over the last 60 days, 14 h left: reached in 28 days, which is the time ahead; 14.5 h is not."""
+    InspectionFactory(
+        vehicle=vehicle, name="In time", due_on=None, interval_meter="hours", due_at_meter=Decimal(144)
+    )
+    later = Decimal("144.5")
+    InspectionFactory(
+        vehicle=vehicle, name="Not yet", due_on=None, interval_meter="hours", due_at_meter=later
+    )
+    meter = meter_add(by=lead, vehicle=vehicle, kind="hours")
+    now = timezone.now()
+    meter.readings.create(shown=100, total=100, read_at=now - 60 * DAY)
+    meter.readings.create(shown=130, total=130, read_at=now)
+    assert tasks.make_due_cards() == 1
+    card = JobCard.objects.get()
+    assert card.title == "In time"
+    assert card.why.startswith("14 hours left: reached about ")
+    assert tasks.make_due_cards() == 0
+
+
 def test_an_ended_job_does_not_stand_in_the_way_of_the_next(museum, vehicle):
     from tests.factories import CardFactory
 

@@ -313,6 +313,16 @@ def test_part_need_not_known_and_consent() -> None:
     assert judge(aside).standing == "fit"  # consent blocks only through a card that gates
 
 
+def test_a_lent_vehicle_needs_its_owners_consent() -> None:
+    mine = (("driver card", FAR), ("risk assessment", FAR))
+    assert judge(vehicle(papers=mine)).standing == "fit"
+    assert "paper-not-known" in {str(r.code.value) for r in judge(vehicle(papers=mine, lent=True)).reasons}
+    assert judge(vehicle(papers=mine, lent=True)).standing == "unjudged"
+    assert judge(vehicle(papers=(*mine, ("owner consent", T)), lent=True)).standing == "fit"
+    assert judge(vehicle(papers=(*mine, ("owner consent", None)), lent=True)).standing == "fit"
+    assert judge(vehicle(papers=(*mine, ("owner consent", day(-1))), lent=True)).standing == "open"
+
+
 def test_papers() -> None:
     few = vehicle(papers=(("driver card", FAR),))
     assert judge(few).standing == "unjudged"
