@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
+from fractions import Fraction
 
 from maintenance.units import UNITS, UnitError, convert, rounded, unit
 
 PLACES = 6
 _TYPED = re.compile(r"^\s*([+-]?\d+(?:[.,]\d+)?|[+-]?[.,]\d+)\s*(\S.*?)?\s*$")
-_SHORT = {
+SHORT = {
     "deg": "°",
     "degrees": "°",
     "c": "°C",
@@ -27,11 +28,11 @@ _SHORT = {
 _BY_FOLD = {symbol.casefold(): symbol for symbol in UNITS if symbol}
 
 
-def figure_in(text: str, symbol: str) -> tuple[str, str]:
-    """The figure of `text` in the unit `symbol`, and what was typed where that was another unit (else empty).
+def parted(text: str) -> tuple[str, str]:
+    """The figure and the unit behind it as this program writes it; the unit is empty where none was typed.
 
     Raises:
-        ValueError: no figure, an unknown unit, or one that measures something else; the sentence says which.
+        ValueError: no figure, or a unit that is not known.
     """
     match = _TYPED.match(text)
     if match is None:
@@ -39,17 +40,31 @@ def figure_in(text: str, symbol: str) -> tuple[str, str]:
             f"{text.strip() or 'nothing'} is not a number. Write one such as 2.4, or 35 psi with its unit."
         )
     number, given = match.group(1).replace(",", "."), match.group(2) or ""
-    if not given:
-        return format(Decimal(number), "f"), ""
-    named = _BY_FOLD.get(given.casefold()) or _SHORT.get(given.casefold(), given)
-    if named == symbol:
-        return format(Decimal(number), "f"), ""
+    return number, _BY_FOLD.get(given.casefold()) or SHORT.get(given.casefold(), given)
+
+
+def exact_in(text: str, symbol: str) -> Fraction:
+    """The typed figure in the unit `symbol`, without any rounding; errors as `figure_in`."""
+    number, named = parted(text)
+    if not named or named == symbol:
+        return Fraction(number)
     try:
         unit(named)
-        there = rounded(convert(number, named, symbol), PLACES)
+        return convert(Decimal(number), named, symbol)
     except UnitError as trouble:
-        raise ValueError(f"{given} cannot be read in {symbol or 'a count'}. {trouble}") from trouble
-    return format(there, "f"), f"{number} {named}"
+        raise ValueError(f"{named} cannot be read in {symbol or 'a count'}. {trouble}") from trouble
+
+
+def figure_in(text: str, symbol: str) -> tuple[str, str]:
+    """The figure of `text` in the unit `symbol`, and what was typed where that was another unit (else empty).
+
+    Raises:
+        ValueError: no figure, an unknown unit, or one that measures something else; the sentence says which.
+    """
+    number, named = parted(text)
+    if not named or named == symbol:
+        return format(Decimal(number), "f"), ""
+    return format(rounded(exact_in(text, symbol), PLACES), "f"), f"{number} {named}"
 
 
 def also(value: Decimal | None, symbol: str, preferred: str) -> str:

@@ -1,4 +1,4 @@
-"""Addresses of the workshop: the phone's, the desk's, and fault finding's."""
+"""Addresses of the workshop: the phone's, the desk's, fault finding's and the reckoning's."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ for name in (
     "maintenance.urls_desk",
     "maintenance.urls_memory",
     "maintenance.urls_which",
+    "maintenance.urls_reckoning",
 ):
     if find_spec(name) is not None:
         urlpatterns += import_module(name).urlpatterns

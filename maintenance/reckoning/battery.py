@@ -1,15 +1,17 @@
 """Lead-acid batteries: charge from volts at rest, density brought to one temperature.
 
 Sources: TM 5-3805-262-20 (12 V at rest); service manual page (density, +-.004 for 10 degrees Fahrenheit from
-80). Halving for 6 V and doubling for 24 V is common practice.
+80); TM 9-6140-200-14 and TM 5-3805-281-24-2 (spread between cells, which they put differently). Halving for 6 V and doubling for 24 V is common practice.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
 
+from maintenance.limits import Limit, Reading, Verdict, judge
 from maintenance.units import Number, convert, exact, rounded
 
 CAUTIONS = (
@@ -56,3 +58,22 @@ def density_at_80f(density: Number | str, temperature: Number | str, unit: str =
     """
     warmer = convert(temperature, unit, "°F") - 80
     return rounded(exact(density) + warmer / 10 * Fraction("0.004"), 3)
+
+
+CELL_SPREADS = tuple(
+    Limit(kind="spread", source=source, high=Decimal(most), unit="kg/L")
+    for source, most in (("TM 9-6140-200-14", "0.025"), ("TM 5-3805-281-24-2", "0.050"))
+)
+
+
+def judge_cells(densities: Sequence[Reading]) -> tuple[Verdict, ...]:
+    """The spread between the cells by both published figures, .025 and .050 kg/L; equal passes.
+
+    Args:
+        densities: one for each cell, in kg/L, all at one temperature.
+
+    Returns:
+        One verdict for each figure, the stricter first; each flags the low cells, counted from 0.
+    """
+    names = [f"cell {place}" for place in range(1, len(densities) + 1)]
+    return tuple(judge(limit, densities, names=names) for limit in CELL_SPREADS)

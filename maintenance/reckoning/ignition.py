@@ -122,6 +122,48 @@ def degrees_from_travel(travel: float, stroke: float, rod: float) -> float:
     return math.degrees(2 * math.asin(math.sqrt(min(1.0, max(0.0, square)))))
 
 
+# Without the rod's length the angle lies between two curves: that of an endless rod, and that of a rod 1.4
+# strokes long, shorter than those of the engines met in old vehicles (common practice).
+SHORT_ROD = 1.4
+
+
+def travel_bounds(degrees: float, stroke: float) -> tuple[float, float]:
+    """Piston travel from top dead centre without the rod: the long-rod and the short-rod bound.
+
+    A shorter rod moves the piston farther near the top: the true travel lies between the endless rod,
+    r (1 - cos(theta)), and a rod of 1.4 strokes.
+
+    Args:
+        degrees: crank angle from top dead centre.
+        stroke: in any length.
+
+    Returns:
+        Travel with the long rod, then with the short one, in that length.
+
+    Raises:
+        ValueError: a stroke not above nought.
+    """
+    long = stroke / 2 * 2 * math.sin(math.radians(degrees) / 2) ** 2
+    return long, travel_from_degrees(degrees, stroke, SHORT_ROD * stroke)
+
+
+def degrees_bounds(travel: float, stroke: float) -> tuple[float, float]:
+    """Crank degrees for a piston travel without the rod: the long-rod and the short-rod bound.
+
+    Args:
+        travel: from top dead centre.
+        stroke: in the same length.
+
+    Returns:
+        Degrees with the long rod (the greater), then with the short one.
+
+    Raises:
+        ValueError: a travel below nought or beyond the stroke.
+    """
+    short = degrees_from_travel(travel, stroke, SHORT_ROD * stroke)
+    return math.degrees(2 * math.asin(math.sqrt(min(1.0, travel / stroke)))), short
+
+
 def rim_travel(degrees: float, diameter: float) -> float:
     """Length along the rim of a flywheel or pulley: pi x diameter x degrees / 360, with the sign of degrees."""
     if not (math.isfinite(diameter) and diameter > 0):

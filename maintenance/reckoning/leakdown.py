@@ -60,7 +60,9 @@ class Leak:
     sentence: str
 
 
-def leak(held: Reading, supply: Reading = 80, *, most: int | Decimal = 25, hisses: str = "") -> Leak:
+def leak(
+    held: Reading | Fraction, supply: Reading | Fraction = 80, *, most: int | Decimal = 25, hisses: str = ""
+) -> Leak:
     """Judges one cylinder: loss = (supply - held) / supply x 100.
 
     Args:

@@ -48,7 +48,7 @@ def sample(name: str, pattern: URLPattern) -> str:
     vehicle = Vehicle.objects.get(code="V01")
     card = JobCard.objects.get(code="J01")
     known: dict[str, Any] = {
-        "code": vehicle.code, "vehicle": vehicle.code, "token": token_of(vehicle), "day": "2027-06-12", "uidb64": "x", "size": "small", "name": "vehicles", "mark": "x",
+        "code": vehicle.code, "vehicle": vehicle.code, "token": token_of(vehicle), "day": "2027-06-12", "uidb64": "x", "size": "small", "name": "vehicles", "mark": "x", "slug": "timing",
     }  # fmt: skip
     owners = {
         "readiness:": {"code": "HWW"}, "readiness:vehicle": {"code": "V01"}, "readiness:checklist": {"code": "HWW", "vehicle": "V01"},

@@ -18,6 +18,8 @@ PAGES = [
     ("odette", "/stores/"), ("odette", "/programme/"), ("odette", "/programme/HWW/"), ("odette", "/record/"), ("odette", "/find/?q=rope"),
     ("odette", "/workshop/days/"), ("wilmot", "/inspections/"), ("wilmot", "/role-table/"), ("sefa", "/people/"), ("sefa", "/settings/"), ("sefa", "/kit/"), ("sefa", "/import/"),
     ("jarek", "/me/"), ("jarek", "/scan/"), ("isla", "/vehicles/V04/report/"), ("wilmot", "/vehicles/V01/readings/"),
+    ("jarek", "/reckoning/?vehicle=V01"), ("jarek", "/reckoning/timing/?found=8&wanted=12&vehicle=V01"), ("isla", "/reckoning/degrees/?degrees=twelve"),
+    ("jarek", "/reckoning/compression/?set=445+440+405+435+psi&altitude=500"), ("jarek", "/reckoning/firing-order/?cylinders=6&order=1+5+3+6+2+4"),
     ("isla", "/vehicles/V14/checks/"), ("wilmot", "defect:V01"), ("wilmot", "assess:V01"), ("wilmot", "put-off:V12"), ("", "slip:V01"),
 ]  # fmt: skip
 AXE = """async () => (await axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}))
