@@ -9,6 +9,11 @@ from django.urls import URLPattern, URLResolver
 
 app_name = "maintenance"
 urlpatterns: list[URLPattern | URLResolver] = []
-for name in ("maintenance.urls_phone", "maintenance.urls_desk", "maintenance.urls_which"):
+for name in (
+    "maintenance.urls_phone",
+    "maintenance.urls_offline",
+    "maintenance.urls_desk",
+    "maintenance.urls_which",
+):
     if find_spec(name) is not None:
         urlpatterns += import_module(name).urlpatterns

@@ -11,7 +11,7 @@ from typing import Any
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from fleet.enums import CompetenceKind, InspectArea
-from fleet.models import Competence, Fact, Person
+from fleet.models import Act, Competence, Fact, Person
 from maintenance.enums import OPEN_STATES
 from maintenance.models import (
     CautionRead,
@@ -32,6 +32,7 @@ from maintenance.models import (
     WorkLog,
 )
 from maintenance.phone.rows import Part, fill, parts_of
+from maintenance.queries.hand_ins import SECOND, SETTLED, acts_of, unsettled
 
 MONTHS_24 = dt.timedelta(days=730)
 HISTORY = 12
@@ -56,6 +57,7 @@ class Loaded:
     measures: tuple[Measure, ...]
     signers: tuple[tuple[int, str], ...]
     tags: tuple[Tag, ...]
+    hand_ins: tuple[Act, ...]
 
 
 def load(pk: int, now: dt.datetime, day: dt.date) -> Loaded:
@@ -83,7 +85,7 @@ def load(pk: int, now: dt.datetime, day: dt.date) -> Loaded:
     return Loaded(
         card=card, facts=tuple(found["facts"]), outdated=tuple(found["outdated"]), earlier=tuple(found["earlier"]),
         sharing=tuple(found["sharing"]), measures=(*found["measures"], *found["more"]),
-        tags=tuple(found["tags"]),
+        tags=tuple(found["tags"]), hand_ins=tuple(unsettled(found["hand_ins"])),
         signers=tuple(dict.fromkeys((one.person_id, one.person_name) for one in found["signers"])),
     )  # fmt: skip
 
@@ -114,6 +116,7 @@ def _parts(card: JobCard, now: dt.datetime, day: dt.date) -> dict[str, Part]:
         ),
         "earlier": Part(rows=_earlier(card, now), fields=BRIEF),
         "sharing": Part(rows=_sharing(card), fields=BRIEF),
+        "hand_ins": Part(rows=acts_of(card.pk, SECOND, SETTLED)),
         "signers": Part(rows=_signers(card.second_area, day), extras={"person_name": F("person__name")}),
     }  # fmt: skip
 

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from fleet.hazards import ABOVE_ALL, Hazard
 from fleet.http import museum
-from fleet.models import Fact, Person
+from fleet.models import Act, Fact, Person
 from fleet.rules import may
 from maintenance import rules
 from maintenance.enums import CardState, HeldFor, SignatureKind, TestKind
@@ -110,6 +110,7 @@ class Page:
     facts: tuple[Fact, ...]
     outdated: tuple[FactUse, ...]
     tags: tuple[Tag, ...]
+    hand_ins: tuple[tuple[str, str], ...]
     earlier: tuple[JobCard, ...]
     again: int
     steps: tuple[StepRow, ...]
@@ -175,6 +176,7 @@ def card_page(pk: int, person: Person, bound: Bound | None = None) -> Page:
         card=card, person=person, can=_can(card, person), entries=_entries(card, loaded.signers, kept, day),
         hazards=tuple(card_hazards(card)), above_all=ABOVE_ALL, read_today=_read_today(card, person, day),
         facts=loaded.facts, outdated=loaded.outdated, earlier=loaded.earlier, again=len(loaded.earlier), tags=loaded.tags,
+        hand_ins=tuple(_second_words(one) for one in loaded.hand_ins),
         steps=_steps(steps, kept), steps_done=sum(1 for step in steps if step.done_at is not None),
         readings=readings, more_readings=more, off=off, off_count=off_count, back_count=back_count, backwards=backwards,
         photos=tuple(one for one in card.card_photos.all() if one.item_id is None),
@@ -241,11 +243,18 @@ def _entries(
         _entry(kept, forms.CloseForm, "close"),
         _entry(kept, forms.SignForm, "sign", signers=signers),
         _entry(kept, forms.ReturnForm, "return"),
+        _entry(kept, forms.SettleForm, "settle"),
         _entry(kept, forms.FoundForm, "found"),
         _entry(kept, forms.PartForm, "part"),
     ]
     plain = ("take", "cautions", "release", "refit")
     return {one.act: one for one in listed} | {act: kept.get(f"f-{act}", Entry(act=act)) for act in plain}
+
+
+def _second_words(line: Act) -> tuple[str, str]:
+    """(who handed it in as well and how, in which words)."""
+    how = dict(forms.OUTCOMES).get(line.detail.get("outcome", ""), "")
+    return f"{line.by_name} handed it in as well. {how}.", str(line.detail.get("words", ""))
 
 
 def _next_test(card: JobCard) -> str:

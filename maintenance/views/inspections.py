@@ -19,6 +19,7 @@ from maintenance.forms.desk import DeskForm
 from maintenance.forms.desk_acts import inspection_card
 from maintenance.forms.desk_looks import BookForm, InspectionForm, RecordForm, UseCheckForm, VoidForm
 from maintenance.models import Inspection
+from maintenance.phone.sync import refused, told, wants_answer
 from maintenance.queries.inspections_page import inspection_page, inspections_page
 from maintenance.rules import CHECK_ACTS
 from maintenance.services.inspections import (
@@ -149,8 +150,12 @@ def use_check(request: HttpRequest, code: str) -> HttpResponse:
         else None
     )
     if form is not None and form.is_bound and form.done_once(check_record, by=by, vehicle=vehicle):
+        if wants_answer(request):
+            return told(taken=True, words="The check is written down. Thank you.", next=request.path)
         messages.success(request, "The check is written down. Thank you.")
         return redirect("maintenance:use_check", code)
+    if form is not None and form.is_bound and wants_answer(request):
+        return refused(form, 422)
     rows = vehicle.use_checks.select_related("by").order_by("-for_day", "kind")[:CHECKS_SHOWN]
     words = {
         "vehicle": vehicle,

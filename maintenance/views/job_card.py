@@ -19,6 +19,7 @@ from maintenance.phone import loading
 from maintenance.phone.acts import EVERYWHERE
 from maintenance.phone.applying import Outcome, apply
 from maintenance.phone.page import Page, card_page, held_words
+from maintenance.phone.sync import marks_of, told, wants_answer
 from maintenance.phone.verdicts import NOT_READ, answer_of, judged
 
 PAGE = "maintenance/job.html"
@@ -34,6 +35,8 @@ def card(request: HttpRequest, pk: int) -> HttpResponse:
         JobCard.objects.select_related("vehicle", "subsystem", "access", "taken_by"), pk=pk
     )
     outcome = apply(request, row)
+    if wants_answer(request):
+        return _told(outcome)
     return (
         _part(request, row, outcome) if request.headers.get("HX-Request") else _whole(request, row, outcome)
     )
@@ -53,6 +56,16 @@ def _context(request: HttpRequest, page: Page, outcome: Outcome | None = None) -
         "number": page.card.vehicle.number, "serial": f"Job {page.card.serial}", "held": held_words(page.card),
         "card_url": reverse("maintenance:card", args=[page.card.pk]), "here": "jobs",
     }  # fmt: skip
+
+
+def _told(outcome: Outcome) -> HttpResponse:
+    """For a phone's outbox: taken or not, in words, and the version from which its next entry goes on."""
+    kept = {name: outcome.kept[name] for name in ("version", "clean") if name in outcome.kept}
+    if outcome.entry is not None and outcome.entry.form is not None:
+        kept["fields"] = marks_of(outcome.entry.form)
+    return told(
+        taken=outcome.status == 200, words=outcome.said, others=outcome.others, status=outcome.status, **kept
+    )
 
 
 def _page(request: HttpRequest, row: JobCard, outcome: Outcome) -> Page:
