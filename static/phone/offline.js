@@ -4,9 +4,10 @@
 const { Outbox } = self;
 const KEPT = "/phone/kept/";
 const body = document.body;
-const person = body.dataset.person ?? "";
 const here = location.pathname;
+let person = body.dataset.person ?? "";
 const SAVED = "Saved on this phone. Will send when there is signal.";
+const BEHIND = "Saved on this phone. It waits behind the one that was not taken.";
 const many = (count, one, more) => (count === 1 ? one : more.replace("#", count));
 const say = (sentence) => document.dispatchEvent(new CustomEvent("say", { detail: { value: sentence } }));
 
@@ -18,8 +19,9 @@ function made(tag, css, words) {
 }
 
 function ago(since) {
-  const minutes = Math.max(0, Math.round((Date.now() - since) / 60000));
-  if (minutes < 60) return many(minutes, "1 minute", "# minutes");
+  const minutes = Math.max(0, Math.round((Date.now() - since) / 60000)); // coarse, so that it is not read aloud each minute
+  if (minutes < 10) return "a moment";
+  if (minutes < 55) return `${Math.round(minutes / 10) * 10} minutes`;
   if (minutes < 48 * 60) return many(Math.round(minutes / 60), "1 hour", "# hours");
   return `${Math.round(minutes / 1440)} days`;
 }
@@ -209,7 +211,7 @@ async function strip(rows) {
 }
 
 function waitWords(waiting, others, end) {
-  const oldest = `Oldest ${ago(Math.min(...waiting.map((row) => row.made)))}.`;
+  const oldest = `The oldest was kept ${ago(Math.min(...waiting.map((row) => row.made)))} ago.`;
   if (others.length === waiting.length || (end === "signed out" && others.length)) {
     const names = [...new Set(others.map((row) => row.name))].join(", ");
     return `${oldest} Of ${names}: sent when they sign in again.`;
@@ -229,7 +231,7 @@ function onCard(rows) {
     const line = made("div", `onphone ${row.state === "refused" ? "refused" : "told"}`);
     if (row.state === "refused") {
       line.append(made("h3", "", "Not taken"), made("p", "", row.why));
-    } else line.append(made("p", "", SAVED));
+    } else line.append(made("p", "", rows.some((one) => one.state === "refused" && one.lane === row.lane && one.seq < row.seq) ? BEHIND : SAVED));
     line.append(made("p", "hint", wordsOf(row)));
     if (row.state === "refused") line.append(actsOf(row, form));
     if (row.act === "off" && row.state === "waiting") line.append(...backOn(row, rows));
@@ -283,7 +285,7 @@ function actsOf(row, form) {
     link.href = `${row.page}#again-${row.seq}`;
     acts.append(link);
   }
-  if (!row.secrets || row.act !== "sign") press("Send it again", async () => { await Outbox.sendAgain(row.seq); await show(); });
+  if (row.act !== "sign") press("Send it again", async () => { await Outbox.sendAgain(row.seq); await show(); });
   press("Set aside", async (button) => {
     if (!button.dataset.sure) { button.dataset.sure = "1"; button.textContent = "Set aside: press again"; say("Press again to set it aside."); return; }
     await Outbox.setAside(row.seq);
@@ -334,8 +336,7 @@ async function keptPage(rows) {
   const list = document.querySelector("[data-kept-page]");
   if (!list || list.contains(document.activeElement) && document.activeElement.dataset.sure) return;
   document.querySelector("[data-not-here]").hidden = here === KEPT;
-  const who = person || (await Outbox.note("person").catch(() => "")) || "";
-  const own = rows.filter((row) => row.owner === who || row.owner === "slip");
+  const own = rows.filter((row) => row.owner === person || row.owner === "slip");
   const parts = [];
   if (!own.length) parts.push(made("p", "told", "Nothing of yours waits on this phone. All of it has been sent."));
   for (const [state, head, hint] of GROUPS) {
@@ -440,6 +441,7 @@ async function settle() {
   }
   await show();
   bringBack();
+  navigator.serviceWorker?.controller?.postMessage({ keep: true });
 }
 
 /** One that was refused while its writer looks on stands in its form at once. */
@@ -483,7 +485,7 @@ function swap(old, part) {
 window.addEventListener("online", () => send(true));
 document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") send(); });
 window.addEventListener("pageshow", (event) => { if (event.persisted) send(); });
-setInterval(show, 60000);
+setInterval(show, 300000);
 
 // ---- the worker keeps the shell and this person's pages ----
 
@@ -494,7 +496,31 @@ async function worker() {
   if (person && person !== "slip") ready.active?.postMessage({ keep: true });
 }
 
+// ---- a shared phone: whoever signs out leaves no card behind; what is unsent stays, under their name ----
+
+document.addEventListener("submit", async (event) => {
+  const form = event.target;
+  if (new URL(form.getAttribute?.("action") || here, location.href).pathname !== "/sign-out/" || !self.caches || form.dataset.wiped) return;
+  event.preventDefault();
+  form.dataset.wiped = "1";
+  try {
+    await Outbox.setNote("person", "");
+    for (const name of await caches.keys()) if (name.startsWith("pages-")) await caches.delete(name);
+  } finally { form.submit(); }
+});
+
+/** Another day than that on which this copy was made, both by the phone's clock: the cautions are read anew. */
+function anewToday() {
+  const since = Number(body.dataset.keptAt ?? 0);
+  if (!since || new Date(since).toDateString() === new Date().toDateString()) return;
+  for (const part of document.querySelectorAll("[data-next-day]")) part.hidden = false;
+  for (const part of document.querySelectorAll("[data-this-day]")) part.hidden = true;
+  for (const form of document.querySelectorAll("form[data-keep]")) if (["step", "off"].includes(form.elements.act?.value)) form.dataset.after = "cautions";
+}
+
 async function begin() {
+  if (!person && here !== "/sign-in/") person = body.hasAttribute("data-anybody") ? (await Outbox.note("person")) || "" : "";
+  anewToday();
   await show();
   const again = /^#again-(\d+)$/.exec(location.hash);
   if (again) {

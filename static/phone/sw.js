@@ -9,7 +9,8 @@ const WAIT = 3000; // a thin signal: after this the phone's own copy is shown
 self.addEventListener("install", (event) => {
   event.waitUntil((async () => {
     const shell = await caches.open(SHELL_NAME);
-    await shell.addAll(SHELL.map((url) => new Request(url, { cache: "no-cache" })));
+    // Without the cookie: the page of what is kept is everybody's, and must carry nobody's name.
+    await shell.addAll(SHELL.map((url) => new Request(url, { cache: "no-cache", credentials: "omit" })));
     await self.skipWaiting();
   })());
 });
@@ -34,7 +35,7 @@ self.addEventListener("fetch", (event) => {
   const { request } = event;
   const url = new URL(request.url);
   if (url.origin !== self.location.origin) return;
-  if (request.method === "POST" && (url.pathname === "/sign-out/" || url.pathname === "/sign-in/")) event.waitUntil(forgetPages());
+  if (request.method === "POST" && (url.pathname === "/sign-out/" || url.pathname.startsWith("/sign-in/"))) event.waitUntil(forgetPages());
   if (request.method !== "GET") return;
   if (SHELL.includes(url.pathname) && url.pathname !== KEPT) event.respondWith(fromShell(request));
   else if (url.pathname.startsWith("/static/")) event.respondWith(fetch(request).catch(() => anyCopy(request)));

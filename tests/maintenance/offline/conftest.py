@@ -12,6 +12,7 @@ from django.conf import settings
 from fleet.models import Person
 from maintenance.models import JobCard
 from maintenance.services import bench, cards
+from tests.maintenance.offline.wire import Wire
 from tests.maintenance.phone.conftest import job, phone, picture, ready
 from tests.maintenance.phone.test_in_the_browser import session_of
 
@@ -104,6 +105,13 @@ def phones(chromium: Any, live_server: Any) -> Iterator[Callable[..., Phone]]:
 
 
 @pytest.fixture
+def wire(live_server: Any) -> Iterator[Wire]:
+    one = Wire(live_server.url)
+    yield one
+    one.stop()
+
+
+@pytest.fixture
 def mine(job: JobCard, mechanic: Person) -> JobCard:
     cards.card_take(card=job, by=mechanic)
     bench.cautions_read(card=job, by=mechanic)
@@ -111,9 +119,11 @@ def mine(job: JobCard, mechanic: Person) -> JobCard:
 
 
 @pytest.fixture
-def at_the_vehicle(phones: Callable[..., Phone], mine: JobCard, mechanic: Person) -> Phone:
+def at_the_vehicle(
+    phones: Callable[..., Phone], mine: JobCard, mechanic: Person, wire: Wire
+) -> Phone:
     """The mechanic's phone, the card open, its pages kept."""
-    one = phones()
+    one = phones(wire.url)
     one.sign_in(mechanic)
     one.open(f"/jobs/{mine.pk}/")
     one.ready()

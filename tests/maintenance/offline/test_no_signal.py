@@ -11,13 +11,13 @@ from maintenance.models import JobCard, Reading, Submission
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
-def tick(phone: Any, place: int = 0) -> None:
-    phone.page.locator(".step input[type=checkbox]").nth(place).check(force=True)
+def tick(page: Any, place: int = 0) -> None:
+    page.locator(".step input[type=checkbox]").nth(place).check(force=True)
 
 
 def test_with_signal_an_act_is_taken_and_the_card_shows_it(at_the_vehicle, mine, mechanic):
     phone = at_the_vehicle
-    tick(phone)
+    tick(phone.page)
     phone.sent()
     phone.page.wait_for_function(
         "() => document.querySelector('#sec-steps').innerText.includes('1 of 2 done')"
@@ -35,7 +35,7 @@ def test_the_card_opens_without_signal_and_what_is_done_waits(at_the_vehicle, mi
     phone.page.wait_for_function("() => window.Outbox")
     assert "phone's own copy" in phone.strip()
     assert "Before you touch it" in phone.page.locator("#sec-cautions").inner_text()
-    tick(phone)
+    tick(phone.page)
     box = phone.page.locator(".read").first
     box.locator("[data-value]").fill("2,6")
     assert "Past the limit" in box.locator(".answer").inner_text()
