@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fleet.enums import Function, InspectArea
 from maintenance.enums import CardKind, InspectionKind
 
 if TYPE_CHECKING:
-    from maintenance.models import JobCard
+    from maintenance.models import Access, JobCard
 
 ROAD_TESTED = frozenset({"BRK", "STE", "WHL", "TRK", "SUS"})
 SECOND_AREAS: Mapping[str, str] = MappingProxyType(
@@ -40,6 +40,12 @@ VOID_AREAS: Mapping[str, str] = MappingProxyType(
     }
 )
 
+WHEELS_OFF = "H11"
+"""The caution of wheels: a way in that carries it takes wheels off."""
+NUTS_AGAIN = "Wheel nuts and witness marks, after 40 to 80 km or 30 minutes standing"
+NUTS_WITHIN_KM = 80
+"""Wheel-security guidance: nuts are checked again after 30 minutes standing or 40 to 80 km."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CardDefaults:
@@ -57,6 +63,14 @@ def card_defaults(*, system: str, kind: str, lifts: bool = False) -> CardDefault
     if group == LIFTING_SYSTEM and lifts:
         area = InspectArea.LIFTING.value
     return CardDefaults(needs_functional_test=True, needs_road_test=group in ROAD_TESTED, second_area=area)
+
+
+def recheck_defaults(*, system: str, kind: str, access: Access | None) -> dict[str, Any]:
+    """What a new job asks to be checked again after it has run: wheel nuts, wherever a wheel comes off."""
+    wheels = system.split(".", 1)[0] == "WHL" or (access is not None and WHEELS_OFF in access.hazards)
+    if kind == CardKind.FABRIC or not wheels:
+        return {"recheck": "", "recheck_km": None}
+    return {"recheck": NUTS_AGAIN, "recheck_km": NUTS_WITHIN_KM}
 
 
 def repaired_functions(card: JobCard) -> frozenset[str]:

@@ -170,3 +170,45 @@ class HazardLevel(models.TextChoices):
     WARNING = "WARNING", "May hurt people"
     CAUTION = "CAUTION", "May hurt the vehicle"
     NOTE = "NOTE", "Useful"
+
+
+class IncidentKind(models.TextChoices):
+    ACCIDENT = "accident", "Accident"
+    NEAR_MISS = "near miss", "Near miss"
+
+
+class Hurt(models.TextChoices):
+    NOBODY = "nobody", "Nobody"
+    PLASTER = "first aid", "First aid was enough"
+    DOCTOR = "doctor", "Doctor or hospital"
+    UNKNOWN = "not known", "Not known yet"
+
+
+class OutsideKind(models.TextChoices):
+    EXAMINER = "examiner", "Examiner"
+    SUPPLIER = "supplier", "Supplier or works"
+    TYRE_FITTER = "tyre fitter", "Tyre fitter"
+    FITTER = "borrowed fitter", "Borrowed fitter"
+    OWNER = "owner", "Owner of a lent vehicle"
+    OTHER = "other", "Somebody else"
+
+
+class OutsideState(models.TextChoices):
+    ASKED = "asked", "Asked, no answer yet"
+    APPOINTED = "appointed", "Comes on a day"
+    CAME = "came", "Has been"
+    FELL_THROUGH = "off", "Came to nothing"
+
+
+class FabricStanding(models.TextChoices):
+    ORIGINAL = "original", "Original"
+    PERIOD = "period", "Of the period"
+    REPLACED = "replaced", "Replaced"
+    COPY = "copy", "Copy"
+    UNKNOWN = "unknown", "Not known"
+
+
+class Reversible(models.TextChoices):
+    YES = "yes", "Yes, without loss"
+    PARTLY = "partly", "Partly"
+    NO = "no", "No"

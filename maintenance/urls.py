@@ -13,6 +13,7 @@ for name in (
     "maintenance.urls_phone",
     "maintenance.urls_offline",
     "maintenance.urls_desk",
+    "maintenance.urls_memory",
     "maintenance.urls_which",
 ):
     if find_spec(name) is not None:

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from fleet.models import Person
 from maintenance.enums import CardState, DefectState, HeldFor, NeedState, UseCheckKind
-from maintenance.models import JobCard
+from maintenance.models import JobCard, ToCopy
 from readiness.engine.gates import ORDER
 from readiness.engine.reasons import day_words
 from readiness.models import Crew
@@ -34,7 +34,7 @@ def more_line(path: str) -> Line:
 
 
 def coordinator(t: Told, person: Person, day: dt.date) -> list[Line]:
-    lines = _orders(t, day) + _late_parts(t) + _barred(t) + _people_wanted(t) + _visits(t)
+    lines = _orders(t, day) + _late_parts(t) + _barred(t) + _people_wanted(t) + _asked_outside(t) + _visits(t)
     if lines:
         return list(seven(lines, more_line(path_to("readiness:board"))))
     return [Line(words="Nothing to do: nothing is late, nobody is wanted.", path=path_to("readiness:board"))]
@@ -100,6 +100,27 @@ def _people_wanted(t: Told) -> list[Line]:
     ]
 
 
+def _asked_outside(t: Told) -> list[Line]:
+    return [
+        Line(
+            words=f"Ask again: {x.hand.who}, {x.hand.about}, {_days(x.waited_days)} without an answer; {x.holds} waits.",
+            path=path_to("maintenance:outside_hand", x.hand.pk),
+        )
+        for x in t.unanswered
+    ]
+
+
+def _papers(papers: Iterable[ToCopy]) -> list[Line]:
+    """A photograph of readings nags until they are in the book."""
+    return [
+        Line(
+            words=f"Copy: readings on paper of {p.vehicle}, photographed {day_words(timezone.localdate(p.at))}.",
+            path=path_to("maintenance:paper", p.pk),
+        )
+        for p in papers
+    ]
+
+
 def _visits(t: Told) -> list[Line]:
     if t.event is None:
         return []
@@ -137,6 +158,7 @@ def mechanic(t: Told, person: Person, day: dt.date) -> list[Line]:
             words="Tomorrow nothing of yours can go on: ask the lead.", path=path_to("maintenance:my_jobs")
         )
         lines.insert(0, first)
+    lines += _papers(p for p in t.papers if p.by_id == person.pk)
     return list(seven(lines, more_line(path_to("maintenance:my_jobs"))))
 
 
@@ -181,6 +203,7 @@ def lead(t: Told, person: Person, day: dt.date) -> list[Line]:
             for x in t.deferrals
             if x.ends_on < t.event.last_day and (t.event.first_day - day).days <= WEEK * 6
         ]
+    lines += _papers(t.papers)
     return list(seven(lines, more_line(path_to("maintenance:workshop"))))
 
 

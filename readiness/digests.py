@@ -62,7 +62,7 @@ TIMES: dict[str, Times] = {
     "curator": Times(weekdays=frozenset({THURSDAY})),
     "everybody": Times(days=frozenset({1, -1})),
 }
-AT_ONCE = ("lead at once", "curator at once")
+AT_ONCE = ("lead at once", "manager at once", "curator at once")
 
 
 def due_day(kind: str, now: dt.datetime, first: dt.date | None, last: dt.date | None) -> dt.date | None:
@@ -139,6 +139,13 @@ def _at_once(t: Told) -> Iterator[Letter]:
         said = f"Act now: {defect.title}, {defect.vehicle}, is rated High ({defect.rating}). It may not be put off."
         line = Line(words=said, path=path_to("readiness:vehicle", defect.vehicle.code))
         yield from _to_role(t, "is_lead", "lead at once", f"{defect.serial} {defect.rating}", line)
+    for incident in t.incidents:
+        where = f"{incident.vehicle}" if incident.vehicle else incident.place
+        held = " It is held as found: release it when you have looked." if incident.holds else ""
+        said = f"Look at once: {incident.get_kind_display().lower()} {incident.serial}, {where}. Hurt: {incident.get_hurt_display().lower()}.{held}"
+        line = Line(words=said, path=path_to("maintenance:incident", incident.pk))
+        yield from _to_role(t, "is_lead", "lead at once", incident.serial, line)
+        yield from _to_role(t, "is_manager", "manager at once", incident.serial, line)
     for card in t.cards:
         if card.removes_original and card.original_label:
             said = f"Look: an original part came off {card.vehicle} ({card.title}). Label {card.original_label}, shelf {card.original_shelf or 'not written'}."

@@ -14,7 +14,7 @@ from maintenance.signals import event_end_asked, freeze_asked, work_changed
 from readiness.enums import EventState
 from readiness.models import Event
 from readiness.services.assessing import assessment_ask
-from readiness.tasks import assess
+from readiness.tasks import assess, send_digests
 
 log = logging.getLogger("running_order.assess")
 
@@ -23,6 +23,17 @@ log = logging.getLogger("running_order.assess")
 @receiver(fleet_changed)
 def ask_for_assessment(sender: Any = None, **kwargs: Any) -> None:
     request_assessment()
+
+
+@receiver(work_changed)
+def tell_at_once(sender: Any = None, *, act: str = "", **kwargs: Any) -> None:
+    """An accident or a near miss does not wait for the half hour; a queue that is down costs no more than that."""
+    if act != "incident.report":
+        return
+    try:
+        send_digests.delay()
+    except Exception:
+        log.warning("the queue took no message; the clock sends the letter", exc_info=True)
 
 
 def request_assessment() -> None:

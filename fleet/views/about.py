@@ -17,6 +17,15 @@ PAGES = (
     ("Outings", "how far, how long, who drove", "fleet:outings", ""),
     ("Papers", "insurance, label, driver's card and the rest", "fleet:papers", ""),
     ("What we know", "facts, their sources, and what was corrected", "fleet:facts", ""),
+    ("What is original", "which parts matter, and where one lies that came off", "maintenance:fabric", ""),
+    ("Readings on paper", "photograph them; they ask to be copied", "maintenance:paper_new", "reading.add"),
+    (
+        "Its record book, as files",
+        "text, pictures and a PDF that need no program",
+        "maintenance:book_zip",
+        "book.take",
+    ),
+    ("Its record book, to print", "everything that is written about it", "maintenance:book_pdf", "book.take"),
     ("Photographs", "look at them, add one", "fleet:photos", ""),
     ("Systems", "what each serves, and its cautions", "fleet:systems", ""),
     ("What is written", "number, name, kind, size, keeper", "fleet:vehicle_change", "vehicle.change"),
@@ -32,11 +41,11 @@ PAGES = (
 
 def about(request: HttpRequest, vehicle: Vehicle, **more: Any) -> dict[str, Any]:
     here = request.resolver_match.view_name if request.resolver_match else ""
-    pages = [
-        (word, detail, reverse(name, args=[vehicle.code]))
-        for word, detail, name, act in PAGES
-        if name != here and (not act or rules.may(request.user, act))
-    ]
+    pages = []
+    for word, detail, name, act in PAGES:
+        if name != here and (not act or rules.may(request.user, act)):
+            with suppress(NoReverseMatch):
+                pages.append((word, detail, reverse(name, args=[vehicle.code])))
     return {"vehicle": vehicle, "back": vehicle_page(vehicle.code), "pages": pages, **more}
 
 

@@ -15,6 +15,8 @@ from fleet.services.facts import fact_add, fact_correct
 from fleet.views.about import about
 from fleet.views.access import answer, must, needs, page_or_act, person_of
 
+USES = ("uses__defect", "uses__card", "uses__deferral__defect", "uses__measure", "uses__reading__measure")
+
 
 @page_or_act
 def facts(request: HttpRequest, code: str) -> HttpResponse:
@@ -53,9 +55,11 @@ def fact(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     known = next((row for row in known_facts(vehicle) if pk in row.ids), None)
     if known is None:
         raise Http404
-    ruled_through = vehicle.facts.filter(pk__in=known.ids[1:]).prefetch_related("uses__defect", "uses__card")
+    rows = list(vehicle.facts.filter(pk__in=known.ids).prefetch_related(*USES))
     words = about(
-        request, vehicle, known=known, uses=[(row, use) for row in ruled_through for use in row.uses.all()],
-        may_correct=rules.may(request.user, "fact.correct"),
+        request, vehicle, known=known,
+        uses=[(row, use) for row in rows if row.pk != known.fact.pk for use in row.uses.all()],
+        rests=[use for row in rows if row.pk == known.fact.pk for use in row.uses.all()],
+        may_correct=rules.may(request.user, "fact.correct"), may_add=rules.may(request.user, "fact.add"),
     )  # fmt: skip
     return render(request, "fleet/fact.html", words)

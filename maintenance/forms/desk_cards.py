@@ -35,7 +35,7 @@ OPENED_AS = [
 PLAN = (
     "title", "why", "code", "timing", "hours_best", "hours_usual", "hours_bad", "persons", "suits", "access", "access_group",
     "place", "needs_functional_test", "needs_road_test", "second_area", "needs_consent", "outside_on", "outside_who",
-    "drying_hours", "voids_readings", "removes_original", "inspection", "subsystem",
+    "drying_hours", "voids_readings", "removes_original", "inspection", "subsystem", "recheck", "recheck_km",
 )  # fmt: skip
 TESTS = ("needs_functional_test", "needs_road_test")
 HOURS = ("hours_best", "hours_usual", "hours_bad")
@@ -94,6 +94,14 @@ class CardForm(DeskForm):
     voids_readings = forms.BooleanField(
         label="A repair: voids the matching reading or inspection", required=False, initial=True
     )
+    recheck = forms.CharField(
+        label="To be checked again after it has run", max_length=120, required=False,
+        help_text="Passing the job asks for it by itself. A new job on wheels asks for the wheel nuts.",
+    )  # fmt: skip
+    recheck_km = forms.IntegerField(
+        label="Within so many km", min_value=1, max_value=2000, required=False,
+        help_text="Empty: before it runs again.",
+    )  # fmt: skip
     drying_hours = forms.IntegerField(
         label="Hours to cure, dry or cool", min_value=0, max_value=2000, initial=0
     )
@@ -108,7 +116,7 @@ class CardForm(DeskForm):
         ("Hours and people", ("hours_best", "hours_usual", "hours_bad", "persons", "suits", "skills")),
         ("Way in, place, tools", ("access", "access_group", "place", "tools", "after")),
         ("Steps and readings", ("steps", "measures")),
-        ("Tests and signatures", ("needs_functional_test", "needs_road_test", "second_area", "needs_consent", "removes_original", "voids_readings")),
+        ("Tests and signatures", ("needs_functional_test", "needs_road_test", "second_area", "needs_consent", "removes_original", "voids_readings", "recheck", "recheck_km")),
         ("Outside and time without hands", ("drying_hours", "inspection", "outside_on", "outside_who")),
     )  # fmt: skip
 
@@ -211,8 +219,9 @@ class CardForm(DeskForm):
             answer = data.pop(name)
             if answer:
                 data[name] = answer == "yes"
-        if not data["needs_consent"]:
-            del data["needs_consent"]
+        for name in ("needs_consent", "recheck", "recheck_km"):
+            if not data[name]:
+                del data[name]
         data.pop("expected_version", None)
         return {**data, "steps": data["steps"] or ()}
 

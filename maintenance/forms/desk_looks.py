@@ -23,6 +23,7 @@ from maintenance.forms.desk import (
 )
 from maintenance.judging import look_words
 from maintenance.models import Inspection, JobCard, Measure
+from maintenance.preferred import other_unit
 from maintenance.rules import CHECK_ACTS
 
 FOUND_ROWS = 3
@@ -196,6 +197,7 @@ class ReadingForm(DeskForm):
             return forms.ChoiceField(
                 label=position or "Seen", choices=[("", "Not looked at"), *words], required=False
             )
+        other = other_unit(self.measure.unit)
         return figure_field(
             label[:1].upper() + label[1:]
             if position
@@ -203,6 +205,7 @@ class ReadingForm(DeskForm):
             if self.measure.unit
             else "Reading",
             required=False,
+            help_text=f"On a gauge in {other}: write {other} behind the figure." if other else "",
         )
 
     def value_fields(self) -> list[forms.BoundField]:
@@ -215,7 +218,7 @@ class ReadingForm(DeskForm):
         data = super().words()
         values = [data.pop(f"value-{number}") for number in range(len(self.positions))]
         if self.measure.judgement != Judgement.LOOK:
-            values = [value.replace(",", ".") for value in values]
+            values = [value.strip() for value in values]
         data.pop("expected_version", None)
         return {**data, "values": [value or None for value in values]}
 

@@ -1,5 +1,8 @@
+from maintenance.models.copying import ToCopy
 from maintenance.models.defects import Defect, DefectEffect, DefectNote, FactUse, Tag
 from maintenance.models.deferrals import Deferral, DeferralLimit, DeferralSignature
+from maintenance.models.fabric import FabricPart
+from maintenance.models.incidents import Incident, IncidentNote
 from maintenance.models.inspections import Inspection, InspectionResult, UseCheck
 from maintenance.models.jobs import (
     CautionRead,
@@ -12,6 +15,7 @@ from maintenance.models.jobs import (
     StripItem,
     WorkLog,
 )
+from maintenance.models.outside import OutsideHand
 from maintenance.models.parts import PartNeed, Supplier
 from maintenance.models.readings import Measure, Reading
 from maintenance.models.submissions import SlipPost, Submission
@@ -26,7 +30,10 @@ __all__ = [
     "Deferral",
     "DeferralLimit",
     "DeferralSignature",
+    "FabricPart",
     "FactUse",
+    "Incident",
+    "IncidentNote",
     "Inspection",
     "InspectionResult",
     "JobCard",
@@ -36,6 +43,7 @@ __all__ = [
     "JobTest",
     "LeaveSafe",
     "Measure",
+    "OutsideHand",
     "PartNeed",
     "Place",
     "Reading",
@@ -45,6 +53,7 @@ __all__ = [
     "Submission",
     "Supplier",
     "Tag",
+    "ToCopy",
     "UseCheck",
     "WorkLog",
 ]

@@ -109,7 +109,9 @@ class DefectNote(models.Model):
 
 
 class FactUse(models.Model):
-    """A defect or a job that was built on a fact; shown when the fact is corrected."""
+    """Something that was built on a fact, or speaks against it; shown when the fact is corrected."""
+
+    OWNERS = ("defect", "card", "deferral", "measure", "reading")
 
     fact = models.ForeignKey(Fact, on_delete=models.CASCADE, related_name="uses")
     defect = models.ForeignKey(
@@ -118,6 +120,16 @@ class FactUse(models.Model):
     card = models.ForeignKey(
         "maintenance.JobCard", on_delete=models.CASCADE, null=True, blank=True, related_name="fact_uses"
     )
+    deferral = models.ForeignKey(
+        "maintenance.Deferral", on_delete=models.CASCADE, null=True, blank=True, related_name="fact_uses"
+    )
+    measure = models.ForeignKey(
+        "maintenance.Measure", on_delete=models.CASCADE, null=True, blank=True, related_name="fact_uses"
+    )
+    reading = models.ForeignKey(
+        "maintenance.Reading", on_delete=models.CASCADE, null=True, blank=True, related_name="fact_uses"
+    )
+    against = models.BooleanField("speaks against it", default=False)
     settled_on = models.DateField(null=True, blank=True)
     settled_how = models.CharField(max_length=200, blank=True)
 
@@ -125,11 +137,18 @@ class FactUse(models.Model):
         ordering = ["fact", "pk"]
 
     def __str__(self) -> str:
-        return f"{self.fact} used by {self.defect or self.card}"
+        return f"{self.fact} used by {self.owner}"
+
+    @property
+    def owner(self) -> models.Model | None:
+        """The one thing that is meant."""
+        return next((row for name in self.OWNERS if (row := getattr(self, name)) is not None), None)
 
     def clean(self) -> None:
-        if (self.defect is None) == (self.card is None):
-            raise ValidationError("Name the defect or the job that was built on it, one of them.")
+        if sum(getattr(self, name) is not None for name in self.OWNERS) != 1:
+            raise ValidationError(
+                "Name the one thing that was built on it: a fault, a job, a limit or a reading."
+            )
 
 
 class Tag(models.Model):

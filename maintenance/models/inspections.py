@@ -9,7 +9,7 @@ from django.db import models
 from django.utils import timezone
 
 from fleet.enums import MeterKind
-from fleet.models import Person, Skill, Vehicle
+from fleet.models import Person, Photo, Skill, Vehicle
 from maintenance.enums import InspectionKind, UseCheckKind
 
 
@@ -39,6 +39,10 @@ class Inspection(models.Model):
         "valid through, meter", max_digits=12, decimal_places=2, null=True, blank=True
     )
     never_done = models.BooleanField("no result on file", default=False)
+    once_for = models.ForeignKey(
+        "maintenance.JobCard", on_delete=models.SET_NULL, null=True, blank=True, related_name="rechecks",
+        help_text="A re-check that this job asks for: once done it asks no more.",
+    )  # fmt: skip
     voided_at = models.DateTimeField(null=True, blank=True)
     voided_why = models.CharField(max_length=200, blank=True)
     hours = models.DecimalField("usual hours to do it", max_digits=5, decimal_places=2, default=Decimal(1))
@@ -92,6 +96,7 @@ class UseCheck(models.Model):
     by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     nil_defect = models.BooleanField(default=False)
     words = models.TextField(blank=True)
+    photos = models.ManyToManyField(Photo, blank=True, related_name="use_checks")
 
     class Meta:
         ordering = ["vehicle", "for_day", "kind"]

@@ -12,7 +12,16 @@ from django.utils import timezone
 
 from fleet.enums import InspectArea
 from fleet.models import Person, Photo, Skill, Subsystem, Vehicle
-from maintenance.enums import OPEN_STATES, CardKind, CardState, HeldFor, SignatureKind, TestKind, Timing
+from maintenance.enums import (
+    OPEN_STATES,
+    CardKind,
+    CardState,
+    HeldFor,
+    Reversible,
+    SignatureKind,
+    TestKind,
+    Timing,
+)
 from maintenance.models.defects import Defect
 from maintenance.models.workshop import Access, Place, SpecialTool
 
@@ -82,10 +91,25 @@ class JobCard(models.Model):
         help_text="Safety work is passed by another authorised person.",
     )
     needs_consent = models.BooleanField("needs the curator's consent", default=False)
+    proposal = models.TextField("what is proposed for the fabric", blank=True)
+    alternatives = models.TextField(
+        "what else could be done", blank=True, help_text="Clean, adjust, repair, copy, replace, leave."
+    )
+    reversible = models.CharField("can it be undone", max_length=6, choices=Reversible.choices, blank=True)
+    evidence = models.CharField("what evidence is lost or covered", max_length=300, blank=True)
     consent_answer = models.CharField(max_length=3, choices=[("yes", "Yes"), ("no", "No")], blank=True)
     consent_words = models.TextField(blank=True)
     consent_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     consent_at = models.DateTimeField(null=True, blank=True)
+    second = models.ForeignKey(
+        Person, on_delete=models.SET_NULL, null=True, blank=True, related_name="+",
+        verbose_name="second person", help_text="Who stands by at work that nobody does alone.",
+    )  # fmt: skip
+    recheck = models.CharField(
+        "to be checked again after it has run", max_length=120, blank=True,
+        help_text="Such as the wheel nuts. Passing this job asks for it by itself.",
+    )  # fmt: skip
+    recheck_km = models.PositiveSmallIntegerField("within so many km", null=True, blank=True)
     outside_on = models.DateField("outside visit on", null=True, blank=True)
     outside_who = models.CharField(max_length=120, blank=True)
     drying_hours = models.PositiveSmallIntegerField("hours to cure, dry or cool", default=0)

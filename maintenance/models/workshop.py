@@ -8,7 +8,7 @@ from decimal import Decimal
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
-from fleet.models import Person
+from fleet.models import Person, Photo
 
 
 class Place(models.Model):
@@ -62,6 +62,9 @@ class SpecialTool(models.Model):
     )
     on_loan_to = models.CharField(max_length=80, blank=True)
     back_on = models.DateField(null=True, blank=True)
+    drawings = models.ManyToManyField(
+        Photo, blank=True, related_name="tools", help_text="For a tool of our own making."
+    )
     calibrated_until = models.DateField(null=True, blank=True)
 
     class Meta:

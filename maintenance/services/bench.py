@@ -17,6 +17,7 @@ from fleet.services.meters import Figure, decimal
 from fleet.services.permit import permit
 from maintenance import rules
 from maintenance.enums import CardState
+from maintenance.held import may_be_touched
 from maintenance.models import CautionRead, JobCard, JobPhoto, JobStep, LeaveSafe, StripItem, WorkLog
 from maintenance.services.base import card_lock, card_save, moment, wanted
 from maintenance.services.closing import settle
@@ -79,6 +80,7 @@ def card_steps_set(
 @transaction.atomic
 def step_done(*, step: JobStep, by: Person, at: dt.datetime | None = None) -> JobStep:
     row = _work(step.card, by)
+    may_be_touched(row.vehicle_id)
     fresh = JobStep.objects.get(pk=step.pk)
     if fresh.done_at is None:
         fresh.done_at, fresh.done_by = moment(at), by
@@ -169,6 +171,7 @@ def strip_add(
 ) -> StripItem:
     """One thing taken off, numbered. The first one opens the job; after a refit it is in pieces again."""
     row = _work(card, by)
+    may_be_touched(row.vehicle_id)
     if row.needs_consent and row.consent_answer != "yes":
         raise ValidationError({"consent": "The curator has not said yes. Nothing is taken off before that."})
     off_at = moment(at)
@@ -199,6 +202,7 @@ def strip_back(
 ) -> StripItem:
     """Back on; or why it never will be (renewed, scrapped)."""
     row = _work(item.card, by)
+    may_be_touched(row.vehicle_id)
     fresh = StripItem.objects.get(pk=item.pk)
     if fresh.back_at is not None:
         return fresh

@@ -20,6 +20,7 @@ from maintenance.enums import CardState, NeedState, SignatureKind, TestKind, Tim
 from maintenance.models import Inspection, JobCard, JobSignature, JobTest
 from maintenance.services.base import card_lock, card_save, moment, touch, wanted
 from maintenance.services.defects import defects_clear_where_done
+from maintenance.services.rechecks import recheck_ask
 from maintenance.waits import Wait, doers, is_handed_over, waits_for
 
 GOOD_OUTCOMES = frozenset({"done", "limit"})
@@ -154,6 +155,7 @@ def _pass(row: JobCard, by: Person | None) -> JobCard:
     if row.outcome == "done":
         defects_clear_where_done(row, by)
     _inspection_renew(row, by)
+    recheck_ask(card=row, by=by)
     return row
 
 

@@ -2,34 +2,58 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.core.exceptions import ValidationError
-from django.db import transaction
+from django.db import models, transaction
 from django.utils import timezone
 
 from fleet.models import Fact, Person
 from fleet.services import acts
 from fleet.services.fields import save_clean
 from fleet.services.permit import permit
-from maintenance.models import Defect, FactUse, JobCard
+from maintenance.models import Deferral, FactUse, Reading
 from maintenance.services.base import wanted
 
 
 @transaction.atomic
-def fact_use_add(
-    *, fact: Fact, by: Person, card: JobCard | None = None, defect: Defect | None = None
-) -> FactUse:
-    """This job, or this fault's assessment, relies on the fact."""
+def fact_use_add(*, fact: Fact, by: Person, against: bool = False, **owner: models.Model | None) -> FactUse:
+    """This fault, job, put-off, limit or reading relies on the fact; `against`: a reading speaks against it.
+
+    Args:
+        fact: which.
+        by: who says so.
+        against: the thing contradicts the fact instead of resting on it.
+        owner: one of `defect`, `card`, `deferral`, `measure`, `reading`.
+    """
     permit(by, "fact.add")
-    owner = card or defect
-    if owner is not None and owner.vehicle_id != fact.vehicle_id:
+    given = {name: row for name, row in owner.items() if row is not None}
+    if set(given) - set(FactUse.OWNERS) or len(given) != 1:
+        raise ValidationError(
+            "Name the one thing that was built on it: a fault, a job, a limit or a reading."
+        )
+    (name, row), *_ = given.items()
+    if vehicle_of(row) != fact.vehicle_id:
         raise ValidationError({"fact": "That fact is of another vehicle."})
-    there = FactUse.objects.filter(fact=fact, card=card, defect=defect).first()
+    there = FactUse.objects.filter(fact=fact, **given).first()
     if there is not None:
         return there
-    row = FactUse(fact=fact, card=card, defect=defect)
-    save_clean(row)
-    acts.record(act="fact.use", by=by, subject=row, vehicle=fact.vehicle)
-    return row
+    use = FactUse(fact=fact, against=against, **given)
+    save_clean(use)
+    acts.record(
+        act="fact.use", by=by, subject=use, vehicle=fact.vehicle,
+        detail={name: str(row)[:120], "speaks": "against it" if against else "for it"},
+    )  # fmt: skip
+    return use
+
+
+def vehicle_of(row: Any) -> int | None:
+    """The vehicle that a fault, job, put-off, limit or reading is of."""
+    if isinstance(row, Deferral):
+        return row.defect.vehicle_id
+    if isinstance(row, Reading):
+        return row.measure.vehicle_id
+    return getattr(row, "vehicle_id", None)
 
 
 @transaction.atomic

@@ -188,6 +188,8 @@ def _renew(
         if valid_to_meter is not None:
             row.due_at_meter = decimal(valid_to_meter, "valid_to_meter")
         row.booked_on = None
+        if row.once_for_id is not None:  # a re-check after a job: done once, it asks no more
+            row.interval_meter, row.due_at_meter = "", None
     if row.voided_at is not None and result.done_at > row.voided_at:
         row.voided_at, row.voided_why = None, ""
 

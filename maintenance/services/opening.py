@@ -12,13 +12,15 @@ from django.utils import timezone
 
 from fleet.errors import Conflict
 from fleet.models import Person, Skill, Subsystem, Vehicle
+from fleet.rules import may
 from fleet.services import acts
 from fleet.services.fields import save_clean
 from fleet.services.permit import permit
 from fleet.services.serials import next_serial
 from maintenance import rules
-from maintenance.defaults import card_defaults
+from maintenance.defaults import card_defaults, recheck_defaults
 from maintenance.enums import CardKind, CardState, HeldFor, SignatureKind
+from maintenance.held import may_be_touched
 from maintenance.models import Defect, JobCard, JobSignature, JobStep, SpecialTool
 from maintenance.services.base import announce, card_lock, card_save, moment, wanted
 
@@ -27,6 +29,7 @@ PLAN_FIELDS = frozenset(
         "title", "why", "code", "timing", "hours_best", "hours_usual", "hours_bad", "persons", "suits", "access",
         "access_group", "place", "needs_functional_test", "needs_road_test", "second_area", "needs_consent",
         "outside_on", "outside_who", "drying_hours", "voids_readings", "removes_original", "inspection", "subsystem",
+        "recheck", "recheck_km",
     }
 )  # fmt: skip
 LISTS = frozenset({"defects", "skills", "tools", "after", "measures"})
@@ -62,6 +65,7 @@ def card_open(
         "needs_road_test": asked.needs_road_test,
         "second_area": asked.second_area,
         "needs_consent": kind == CardKind.FABRIC,
+        **recheck_defaults(system=subsystem.code if subsystem else "", kind=kind, access=plan.get("access")),
     }
     lists = {name: list(plan.pop(name) or []) for name in list(plan) if name in LISTS}
     opened = moment(at)
@@ -176,6 +180,7 @@ def card_take(
         raise Conflict(
             f"{row.taken_by.name} has {row}{when}. Ask {row.taken_by.first_name} to hand it back first."
         )
+    may_be_touched(row.vehicle_id)
     if row.needs_consent and row.consent_answer != "yes":
         raise ValidationError({"consent": f"{row} needs the curator's consent before anything is touched."})
     row.taken_by, row.taken_at = by, moment(at)
@@ -295,3 +300,25 @@ def owner_gone(*, person: Person, by: Person, day: dt.date) -> list[JobCard]:
         )
     JobCard.objects.filter(suits=person).update(suits=None)
     return held
+
+
+@transaction.atomic
+def card_second(
+    *, card: JobCard, by: Person, person: Person | None, expected_version: int | None = None
+) -> JobCard:
+    """Who stands by, or works along, at work for two. `person` None: nobody any more."""
+    row = card_lock(card, expected_version)
+    own = person is not None and person.pk == by.pk and may(by, "card.take")
+    permit(by, "card.take", own or rules.may_work_card(by, row) or may(by, "card.plan"))
+    if person is not None and person.pk == row.taken_by_id:
+        raise ValidationError({"person": f"{person.name} has the job. The second person is another."})
+    if person is not None and not person.is_active:
+        raise ValidationError({"person": f"{person.name} is not here any more."})
+    row.second = person
+    return card_save(
+        row,
+        act="card.second",
+        by=by,
+        fields=["second"],
+        detail={"second": person.name if person else "nobody"},
+    )

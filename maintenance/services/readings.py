@@ -22,6 +22,7 @@ from maintenance.judging import judge_values, limit_of, limit_row
 from maintenance.models import JobCard, Measure, Reading
 from maintenance.services.base import announce, card_lock, card_save, moment
 from maintenance.services.closing import settle
+from maintenance.typed import figure_in
 
 LIMIT_FIELDS = frozenset({"judgement", "low", "high", "choices", "basis", "source", "unit"})
 OTHER_FIELDS = frozenset({"name", "code", "positions", "method", "condition", "system"})
@@ -109,7 +110,7 @@ def reading_add(
         moment_of,
         condition or measure.condition,
         by,
-        note,
+        _as_typed(measure, values, note),
     )
     return _keep(row, by)
 
@@ -129,7 +130,7 @@ def reading_replace(*, by: Person, reading: Reading, values: Sequence[Figure | N
         old.moment,
         old.condition,
         by,
-        note.strip(),
+        _as_typed(old.measure, values, note),
     )
     row.replaces = old
     return _keep(row, by)
@@ -170,7 +171,27 @@ def _texts(measure: Measure, values: Sequence[Figure | None]) -> list[str]:
         raise ValidationError({"values": "No value was written down."})
     if measure.judgement == Judgement.LOOK:
         return texts
-    return [f"{decimal(text, 'values'):f}" if text else "" for text in texts]
+    return [f"{decimal(_in_its_unit(text, measure), 'values'):f}" if text else "" for text in texts]
+
+
+def _in_its_unit(text: str, measure: Measure) -> str:
+    try:
+        return figure_in(text, measure.unit)[0]
+    except ValueError as trouble:
+        raise ValidationError({"values": str(trouble)}) from trouble
+
+
+def _as_typed(measure: Measure, values: Sequence[Figure | None], note: str) -> str:
+    """The note, with what the gauge showed where it was read in another unit."""
+    if measure.judgement == Judgement.LOOK:
+        return note.strip()
+    other = [
+        typed
+        for value in values
+        if value not in (None, "") and (typed := figure_in(str(value), measure.unit)[1])
+    ]
+    said = f"Read as {', '.join(other)}." if other else ""
+    return " ".join(part for part in (note.strip(), said) if part)[:200]
 
 
 def _history(measure: Measure, until: dt.datetime, before_pk: int | None) -> list[Reading]:

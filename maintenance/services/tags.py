@@ -13,6 +13,7 @@ from fleet.services import acts
 from fleet.services.fields import save_clean
 from fleet.services.permit import permit
 from fleet.services.serials import next_stub, stub_reserve
+from maintenance.held import held_by
 from maintenance.models import JobCard, Tag
 from maintenance.services.base import announce, moment, wanted
 
@@ -68,6 +69,11 @@ def tag_lift(*, tag: Tag, by: Person, stub: str, reason: str = "") -> Tag:
     if stub.strip().lstrip("0") != row.stub.lstrip("0") or not stub.strip():
         raise ValidationError(
             {"stub": "That is not the number on the stub. Read it from the paper that came off the vehicle."}
+        )
+    held = held_by(row.vehicle_id)
+    if held is not None and held.tag_id == row.pk:
+        raise ValidationError(
+            f"The vehicle is held as it was found ({held}). Release it first, then lift the tag."
         )
     if row.card is not None and row.card.is_open and not reason.strip():
         raise ValidationError(

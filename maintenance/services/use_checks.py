@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.models import Person, Vehicle
+from fleet.models import Person, Photo, Vehicle
 from fleet.services import acts
 from fleet.services.fields import save_clean
 from fleet.services.permit import permit
@@ -31,6 +31,7 @@ def check_record(
     nil_defect: bool = False,
     defects: Sequence[Mapping[str, Any]] = (),
     words: str = "",
+    photos: Iterable[Photo] = (),
     at: dt.datetime | None = None,
 ) -> tuple[UseCheck, list[Defect]]:
     """A check, with what it found: nil defect, said in so many words, or the faults, each reported.
@@ -51,6 +52,7 @@ def check_record(
     row.nil_defect = nil_defect and (row.nil_defect or not again)
     row.words = "\n".join(part for part in (row.words, words.strip()) if part)
     save_clean(row)
+    row.photos.add(*photos)
     found = [
         defect_report(vehicle=vehicle, by=by, source=DefectSource.USE_CHECK, at=done_at, **defect)
         for defect in defects

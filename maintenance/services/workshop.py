@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from fleet.hazards import HAZARDS
-from fleet.models import Person
+from fleet.models import Person, Photo
 from fleet.rules import may
 from fleet.services import acts
 from fleet.services.fields import save_clean, set_fields
@@ -103,3 +103,12 @@ def tool_back(*, by: Person, tool: SpecialTool) -> SpecialTool:
     acts.record(act="workshop.tool_back", by=by, subject=row, detail={"from": had})
     announce("workshop.tool_back", None)
     return row
+
+
+@transaction.atomic
+def tool_drawing_add(*, by: Person, tool: SpecialTool, photo: Photo) -> SpecialTool:
+    """A drawing or a photograph with sizes, so that a tool of our own can be made again."""
+    permit(by, "workshop.change")
+    tool.drawings.add(photo)
+    acts.record(act="tool.drawing", by=by, subject=tool, detail={"drawings": tool.drawings.count()})
+    return tool

@@ -21,11 +21,13 @@ from maintenance.forms import desk_acts
 from maintenance.forms.desk import DeskForm, card_choices
 from maintenance.forms.desk_cards import CardForm, ConsentForm, HoldForm, VehicleChoice
 from maintenance.forms.desk_faults import ReasonForm
+from maintenance.forms.desk_memory import ProposeForm, SecondForm
 from maintenance.models import Defect, JobCard
 from maintenance.prints.job_card import job_card_pdf
 from maintenance.queries.cards import card_detail, shares_opening
 from maintenance.rules import may_open_card, may_work_card
 from maintenance.services import cards as services
+from maintenance.services.fabric import fabric_propose
 from maintenance.waits import waits_for
 
 OPENERS = ("card.open", "card.open_fabric")
@@ -94,6 +96,8 @@ ACTS: dict[str, tuple[str, Callable[..., Any]]] = {
     "reopen": ("It is open again.", services.card_reopen),
     "consent": ("The answer is written down.", services.consent_answer),
     "book": ("It is booked in.", services.card_book_in),
+    "propose": ("The curator is asked. The job waits for the answer.", fabric_propose),
+    "second": ("Written down who the second person is.", services.card_second),
 }
 
 
@@ -106,6 +110,8 @@ def _forms(card: JobCard, by: Person, data: Any = None, only: str = "") -> dict[
         "hold": (card.is_open and may_hold, HoldForm, {}),
         "release": (card.state == CardState.HELD and may_hold, DeskForm, {}),
         "consent": (card.is_open and rules.may(by, "consent.answer"), ConsentForm, {}),
+        "second": (card.is_open and (card.persons > 1 or card.second_id is not None) and may_hold, SecondForm, {"initial": {"person": card.second_id}}),
+        "propose": (card.is_open and rules.may(by, "fabric.propose"), ProposeForm, {"initial": {name: getattr(card, name) for name in ("proposal", "alternatives", "reversible", "evidence")}}),
         "drop": (card.is_open and rules.may(by, "card.drop"), ReasonForm, {"label": "Why it is not needed"}),
         "reopen": ((not card.is_open or bool(card.outcome)) and rules.may(by, "card.reopen"), ReasonForm, {"label": "What is still to be done"}),
     }  # fmt: skip
@@ -182,6 +188,8 @@ WHO = {
     "drop": "card.drop",
     "reopen": "card.reopen",
     "consent": "consent.answer",
+    "propose": "fabric.propose",
+    "second": "card.plan",
 }
 
 

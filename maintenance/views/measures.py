@@ -20,6 +20,7 @@ from maintenance.enums import Judgement
 from maintenance.forms.desk_looks import MeasureForm, ReadingForm
 from maintenance.judging import judge_values, limit_of, limit_row
 from maintenance.models import Measure, Reading
+from maintenance.preferred import in_ours
 from maintenance.services.readings import measure_add
 from maintenance.services.readings import measure_change as change_measure
 from maintenance.services.readings import reading_add as add_reading
@@ -33,7 +34,8 @@ def _measures(vehicle: Vehicle) -> list[dict[str, Any]]:
     newest = Reading.objects.filter(replaced_by=None).order_by("-at", "-pk")
     rows = vehicle.measures.prefetch_related(Prefetch("readings", newest, to_attr="live"))
     return [
-        {"row": row, "last": row.live[0] if row.live else None, "limit": limit_words(row)} for row in rows
+        {"row": row, "last": row.live[0] if row.live else None, "limit": limit_words(row, in_ours)}
+        for row in rows
     ]
 
 
@@ -53,7 +55,7 @@ def reading_add(request: HttpRequest, code: str) -> HttpResponse:
     elif request.method == "POST":
         raise_refusal("reading.add")
     words = {
-        "vehicle": vehicle, "measure": measure, "limit": limit_words(measure) if measure else "", "rows": _measures(vehicle),
+        "vehicle": vehicle, "measure": measure, "limit": limit_words(measure, in_ours) if measure else "", "rows": _measures(vehicle),
         "back": vehicle_page(code), "may_add": rules.may(by, "measure.add"), "may_read": rules.may(by, "reading.add"), "here": "vehicles",
     }  # fmt: skip
     return answer(request, "maintenance/reading_add.html", form, words)
@@ -89,7 +91,7 @@ def reading_history(request: HttpRequest, pk: int) -> HttpResponse:
     live = [row for row in reversed(rows) if not hasattr(row, "replaced_by")]
     words = {
         "measure": measure, "vehicle": measure.vehicle, "rows": [(row, KINDS.get(row.verdict, "unsure"), hasattr(row, "replaced_by")) for row in rows],
-        "chart": chart_of(measure, live, timezone.localdate()), "limit": limit_words(measure), "back": vehicle_page(measure.vehicle.code),
+        "chart": chart_of(measure, live, timezone.localdate()), "limit": limit_words(measure, in_ours), "back": vehicle_page(measure.vehicle.code),
         "may_read": rules.may(request.user, "reading.add"), "may_limit": rules.may(request.user, "measure.limit"), "here": "vehicles",
     }  # fmt: skip
     return answer(request, "maintenance/reading_history.html", None, words)
@@ -137,7 +139,7 @@ def measure_change(request: HttpRequest, pk: int) -> HttpResponse:
     words: dict[str, Any] = {
         "vehicle": measure.vehicle,
         "measure": measure,
-        "limit": limit_words(measure),
+        "limit": limit_words(measure, in_ours),
         "here": "vehicles",
     }
     if form.is_bound and "look" in request.POST:

@@ -6,7 +6,7 @@ Only numbers as text leave here: the template writes them into attributes, and a
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 
@@ -54,19 +54,24 @@ def number(value: Decimal | None) -> str:
     return f"{value.normalize():f}" if value is not None else ""
 
 
-def limit_words(measure: Measure) -> str:
-    """The limit as it is read aloud: "3.0 least", "30 most", "12 to 14"."""
+def _as_it_is(value: Decimal | None, symbol: str) -> str:
+    return ""
+
+
+def limit_words(measure: Measure, in_ours: Callable[[Decimal | None, str], str] = _as_it_is) -> str:
+    """The limit as it is read aloud: "3.0 least", "30 most", "12 to 14"; `in_ours` adds it in the museum's unit."""
     unit = f" {measure.unit}" if measure.unit else ""
     low, high = number(measure.low), number(measure.high)
     if measure.judgement == Judgement.LOOK:
         good = [word.strip().rstrip("?") for word in _good(measure.choices)]
         return f"good: {', '.join(good)}" if good else "named choices"
     if measure.judgement == Judgement.RANGE:
-        return f"{low} to {high}{unit}"
+        ours = [in_ours(one, measure.unit).strip(" ()") for one in (measure.low, measure.high)]
+        return f"{low} to {high}{unit}" + (f" ({' to '.join(ours)})" if all(ours) else "")
     if measure.judgement == Judgement.MIN:
-        return f"{low}{unit} least"
+        return f"{low}{unit}{in_ours(measure.low, measure.unit)} least"
     if measure.judgement == Judgement.MAX:
-        return f"{high}{unit} most"
+        return f"{high}{unit}{in_ours(measure.high, measure.unit)} most"
     percent = " %" if measure.basis and measure.basis not in {"absolute", "difference"} else unit
     what = {"spread": "apart", "drop": "less than the last", "trend": "off its own history"}[
         measure.judgement

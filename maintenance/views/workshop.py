@@ -16,9 +16,12 @@ from fleet.errors import Conflict
 from fleet.http import museum
 from fleet.views.access import needs, person_of
 from maintenance.forms.desk_acts import share_opening
+from maintenance.held import held_now
 from maintenance.models import JobCard
 from maintenance.queries.deferrals import standing
+from maintenance.queries.outside import outside_page
 from maintenance.queries.workshop_page import workshop_page
+from maintenance.services.copying import papers_open
 from maintenance.views.deferrals import line_of
 
 
@@ -31,6 +34,7 @@ def page_words(request: HttpRequest) -> dict[str, Any]:
     person, page = person_of(request), workshop_page(timezone.now(), museum())
     return {
         "page": page, "put_off": [line_of(row, page.today, person) for row in standing()], "here": "workshop",
+        "papers": papers_open(), "held_as_found": held_now(), "outside": outside_page(page.today),
         "may_plan": rules.may(person, "card.plan"), "may_open": rules.may(person, "card.open"),
         "wanted": sum(row.wanted for row in page.rows), "there": sum(row.there for row in page.rows),
     }  # fmt: skip

@@ -9,6 +9,7 @@ from django.db import transaction
 
 from fleet.models import Person
 from fleet.services.proof import pin_hash
+from readiness.demo.memory import fill
 from readiness.exchange import Report, import_folder
 
 EVENT = "HWW"
@@ -24,11 +25,16 @@ def demo_saturday(today: dt.date) -> dt.date:
     return first + dt.timedelta(days=(SATURDAY - first.weekday()) % 7)
 
 
-def build_demo(*, saturday: dt.date, by: Person | None = None) -> Report:
-    """The demo museum with its event on that Saturday and the Sunday after. Raises when its tables are not right."""
+def build_demo(*, saturday: dt.date, by: Person | None = None, memory: bool = True) -> Report:
+    """The demo museum with its event on that Saturday and the Sunday after. Raises when its tables are not right.
+
+    `memory` adds what no table holds: a near miss, what is original, hands from outside, readings on cardboard.
+    """
     report = import_folder(FOLDER, by=by, overrides={"events": {EVENT: {"first_day": saturday}}})
     if not report.ok:
         raise ValueError("\n".join(map(str, report.errors)))
+    if memory:
+        fill(saturday)
     return report
 
 

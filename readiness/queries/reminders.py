@@ -11,12 +11,14 @@ from django.utils import timezone
 
 from fleet.models import Person
 from maintenance.enums import CardState, DefectState, UseCheckKind
-from maintenance.models import Defect, Deferral, Inspection, JobCard, UseCheck
+from maintenance.models import Defect, Deferral, Incident, Inspection, JobCard, ToCopy, UseCheck
 from maintenance.queries import cards as card_queries
 from maintenance.queries import deferrals as deferral_queries
 from maintenance.queries import stores
+from maintenance.queries.outside import OutsideLine, unanswered
 from maintenance.queries.workshop_page import days_in, with_days
 from maintenance.risk import Level, level
+from maintenance.services.copying import papers_open
 from readiness.enums import EventState
 from readiness.models import Assessment, Crew, Event
 
@@ -39,6 +41,9 @@ class Told:
     inspections: tuple[Inspection, ...]
     checks: tuple[UseCheck, ...]
     duties: tuple[Crew, ...]
+    incidents: tuple[Incident, ...] = ()
+    papers: tuple[ToCopy, ...] = ()
+    unanswered: tuple[OutsideLine, ...] = ()
     tags: dict[str, str] = field(default_factory=dict)
 
     @property
@@ -118,6 +123,9 @@ def told(now: dt.datetime) -> Told:
             .select_related("vehicle")
             .order_by("for_day", "pk")
         ),
+        incidents=tuple(Incident.objects.filter(closed_at=None).select_related("vehicle").order_by("pk")),
+        papers=tuple(papers_open()),
+        unanswered=tuple(unanswered(today)),
         duties=tuple(duties.order_by("slot__starts_at", "pk")) if event else (),
     )
 

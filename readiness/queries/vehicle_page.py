@@ -13,7 +13,8 @@ from django.utils import timezone
 
 from fleet.models import Fact, Meter, MeterReading, Vehicle
 from maintenance.enums import OPEN_STATES, CardState, DefectState, Effect
-from maintenance.models import Defect, Deferral, Inspection, JobCard, Tag
+from maintenance.held import held_by
+from maintenance.models import Defect, Deferral, Incident, Inspection, JobCard, Tag
 from readiness.engine.reasons import day_words
 from readiness.models import Assessment, Event
 from readiness.queries.condition import Condition, condition_of
@@ -81,6 +82,7 @@ class Page:
     entries: tuple[dict[str, Any], ...]
     groups: tuple[dict[str, Any], ...]
     tag: Tag | None
+    held: Incident | None
     condition: tuple[Condition, ...]
     defects: tuple[DefectLine, ...]
     put_off: tuple[PutOff, ...]
@@ -133,6 +135,7 @@ def page(vehicle: Vehicle, event: Event | None, assessment: Assessment | None) -
         entries=entries,
         groups=grouped(entries, assessment.acts if assessment else {}),
         tag=Tag.objects.filter(vehicle=vehicle, lifted_at=None).select_related("card", "placed_by").first(),
+        held=held_by(vehicle.pk),
         condition=condition_of(vehicle, defects),
         defects=tuple(_defect_line(d) for d in defects),
         put_off=_put_off(defects),

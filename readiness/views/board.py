@@ -6,6 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
+from maintenance.held import held_now
 from maintenance.models import JobCard
 from readiness.models import Event
 from readiness.queries.board import ORDER, Board
@@ -35,6 +36,7 @@ def _context(request: HttpRequest) -> dict[str, object]:
     shown = [s for s in request.GET.getlist("show") if s in ORDER]
     return {
         "board": _board(request, event) if event else None,
+        "held_as_found": held_now(),
         "events": events,
         "event": event,
         "shown": shown,

@@ -11,14 +11,19 @@ from fleet.models import Fact, Meter, Paper, Person, Photo, Subsystem, Vehicle
 from maintenance.models import (
     Defect,
     Deferral,
+    FabricPart,
+    FactUse,
+    Incident,
     Inspection,
     JobCard,
     Measure,
+    OutsideHand,
     PartNeed,
     Place,
     Reading,
     SpecialTool,
     Tag,
+    ToCopy,
 )
 from maintenance.tags_link import token_of
 from readiness.models import Digest, Entry, Rehearsal, Slot
@@ -52,6 +57,8 @@ def sample(name: str, pattern: URLPattern) -> str:
         "maintenance:reading_history": Measure, "maintenance:reading_replace": Reading, "maintenance:tool": SpecialTool, "maintenance:place": Place, "maintenance:deferral": Deferral,
         "maintenance:put_off_sign": Deferral, "maintenance:put_off_renew": Deferral, "maintenance:put_off_withdraw": Deferral,
         "readiness:slot": Slot, "readiness:entry": Entry, "readiness:rehearsal": Rehearsal, "readiness:reminder": Digest,
+        "maintenance:incident": Incident, "maintenance:paper": ToCopy, "maintenance:outside_hand": OutsideHand, "maintenance:outside_act": OutsideHand,
+        "maintenance:fabric_part": FabricPart, "maintenance:fabric_act": FabricPart, "maintenance:fact_use": Fact, "maintenance:fact_use_end": FactUse,
         "fleet:person": Person, "fleet:pattern": Person, "fleet:competence": Person, "fleet:fact": Fact, "fleet:meter": Meter, "fleet:paper": Paper,
         "fleet:photo": Photo, "fleet:system": Subsystem,
     }  # fmt: skip

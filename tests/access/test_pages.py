@@ -65,6 +65,7 @@ def tried(name: str, pattern: URLPattern, use: str) -> list[str]:
             answer = client.get(url) if use == "open" else client.post(url)
             assert answer.status_code < 500 or name == "readyz", (name, role, use, answer.status_code)
             cells.append(said(answer.status_code, answer.headers.get("Location", "")))
+            answer.close()
             transaction.set_rollback(True)
     return cells
 
@@ -102,7 +103,7 @@ def test_opening_never_writes(demo: Event) -> None:
     client = browser("lead")
     for name, pattern in routes():
         if name not in ENDS_THE_SIGN_IN:
-            client.get(sample(name, pattern))
+            client.get(sample(name, pattern)).close()
     assert Act.objects.count() == before
     assert get_user(client).is_authenticated  # type: ignore[arg-type]
 

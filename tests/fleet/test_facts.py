@@ -67,5 +67,5 @@ def test_things_of_another_vehicle_are_refused(fact, mechanic):
         fact_add(by=mechanic, vehicle=fact.vehicle, about="a", value="b", subsystem=other.subsystems.first())
     with pytest.raises(ValidationError, match="another vehicle"):
         fact_use_add(fact=fact, by=mechanic, card=CardFactory(vehicle=other))
-    with pytest.raises(ValidationError, match="one of them"):
+    with pytest.raises(ValidationError, match="the one thing"):
         fact_use_add(fact=fact, by=mechanic)

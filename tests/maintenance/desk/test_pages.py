@@ -43,7 +43,7 @@ OPEN_TO = {
     "inspection_new": {"lead", "coordinator"},
     "inspection_change": {"lead", "coordinator"},
     "tag": ALL,
-    "tag_hang": ALL - {"administrator"},
+    "tag_hang": ALL,
     "reading_add": ALL,
     "measure_new": {"mechanic", "lead"},
     "reading_history": ALL,
