@@ -52,6 +52,18 @@ ACT_WORDS: Mapping[str, str] = MappingProxyType(
         "deferral.signature": "signed",
         "deferral.withdraw": "withdrew what was put off",
         "deferral.fall": "ended what was put off",
+        # which part
+        "which.open": "opened the which-part sheet",
+        "which.result": "wrote down what a test gave",
+        "which.undo": "took back what a test gave",
+        "which.overrule": "changed what counts on the sheet",
+        "which.finish": "ended the sheet",
+        "which.settle": "settled what was built on a corrected fact",
+        "which.reopen": "opened the sheet again",
+        "which.copy": "copied a sheet to start from",
+        "which.edit": "changed a sheet to start from",
+        "which.play": "asked for a sheet to be played with a known fault",
+        "card.cause": "wrote the cause on the job",
         # jobs
         "card.open": "opened the job",
         "card.plan": "changed the plan of the job",

@@ -121,6 +121,8 @@ _WORKSHOP = {
     "measure.add": _rule("set up a reading", MECHANIC, LEAD),
     "measure.limit": _rule("change the limit of a reading", LEAD),
     "reading.add": _rule("write down a reading", MECHANIC, LEAD, CURATOR),
+    "which.fill": _rule("work a which-part sheet", MECHANIC, LEAD),
+    "which.edit": _rule("change the which-part sheets to start from", LEAD),
     "reading.copy": _rule("copy readings from paper", MECHANIC, LEAD, CURATOR),
     "incident.report": _all("write down an accident or a near miss"),
     "incident.note": _all("add to an accident or a near miss"),

@@ -53,6 +53,11 @@ def may_close_card(person: Person | None, card: JobCard) -> bool:
     return planned or may(person, "card.close_fabric" if card.kind == CardKind.FABRIC else "card.close")
 
 
+def may_end_which(person: Person | None) -> bool:
+    """End a which-part sheet on a cause; a trainee writes results beside somebody."""
+    return person is not None and not person.is_trainee and may(person, "which.fill")
+
+
 def may_inspect(competences: Iterable[Competence], area: str, day: dt.date) -> bool:
     """Authorised to pass another's work in this area on this day (valid through its last day)."""
     return any(

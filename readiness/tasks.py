@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from celery import shared_task
 from django.utils import timezone
 
+from maintenance.services import which_templates
 from readiness import digests
 from readiness.services import assessing, best_acts, evening
 from readiness.services.digests import digests_send
@@ -23,6 +24,7 @@ def assess() -> int:
 def sweep() -> int:
     """Pick up requests whose message was lost (a killed worker, a queue that was down); then find what would change it."""
     kept = assessing.assess_wanted()
+    which_templates.rehearsals_left()
     best_acts.keep_best_acts()
     return kept
 

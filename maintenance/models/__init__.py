@@ -19,6 +19,13 @@ from maintenance.models.outside import OutsideHand
 from maintenance.models.parts import PartNeed, Supplier
 from maintenance.models.readings import Measure, Reading
 from maintenance.models.submissions import SlipPost, Submission
+from maintenance.models.which_part import (
+    WhichRehearsal,
+    WhichResult,
+    WhichSheet,
+    WhichState,
+    WhichTemplate,
+)
 from maintenance.models.workshop import Access, Place, SpecialTool
 
 __all__ = [
@@ -55,5 +62,10 @@ __all__ = [
     "Tag",
     "ToCopy",
     "UseCheck",
+    "WhichRehearsal",
+    "WhichResult",
+    "WhichSheet",
+    "WhichState",
+    "WhichTemplate",
     "WorkLog",
 ]

@@ -28,11 +28,13 @@ from maintenance.models import (
     SpecialTool,
     StripItem,
     Tag,
+    WhichSheet,
 )
 from maintenance.phone import loading
 from maintenance.phone.entries import Entry, build
 from maintenance.phone.freeze import next_freeze
 from maintenance.phone.verdicts import NOT_READ, Answer, Strip, answer_of, limit_words, page_data, strip_of
+from maintenance.queries.which_part import sheets_of_card
 from maintenance.waits import (
     Wait,
     card_hazards,
@@ -56,6 +58,7 @@ class Can:
     close: bool
     test: bool
     read: bool
+    which: bool
     give_back_words: str
 
 
@@ -109,6 +112,7 @@ class Page:
     read_today: CautionRead | None
     facts: tuple[Fact, ...]
     outdated: tuple[FactUse, ...]
+    sheets: tuple[WhichSheet, ...]
     tags: tuple[Tag, ...]
     hand_ins: tuple[tuple[str, str], ...]
     earlier: tuple[JobCard, ...]
@@ -175,7 +179,7 @@ def card_page(pk: int, person: Person, bound: Bound | None = None) -> Page:
     return Page(
         card=card, person=person, can=_can(card, person), entries=_entries(card, loaded.signers, kept, day),
         hazards=tuple(card_hazards(card)), above_all=ABOVE_ALL, read_today=_read_today(card, person, day),
-        facts=loaded.facts, outdated=loaded.outdated, earlier=loaded.earlier, again=len(loaded.earlier), tags=loaded.tags,
+        facts=loaded.facts, outdated=loaded.outdated, sheets=tuple(sheets_of_card(card.pk)), earlier=loaded.earlier, again=len(loaded.earlier), tags=loaded.tags,
         hand_ins=tuple(_second_words(one) for one in loaded.hand_ins),
         steps=_steps(steps, kept), steps_done=sum(1 for step in steps if step.done_at is not None),
         readings=readings, more_readings=more, off=off, off_count=off_count, back_count=back_count, backwards=backwards,
@@ -208,6 +212,7 @@ def _can(card: JobCard, person: Person) -> Can:
         close=open_now and rules.may_close_card(person, card),
         test=open_now and not person.is_trainee and may(person, "card.test"),
         read=open_now and may(person, "reading.add"),
+        which=open_now and may(person, "which.fill"),
         give_back_words="Hand it back" if mine or card.taken_by is None else f"Take it out of {card.taken_by.first_name}'s name",
     )  # fmt: skip
 

@@ -29,6 +29,7 @@ from maintenance.queries.defects import (
     unassessed,
 )
 from maintenance.queries.deferrals import is_signed
+from maintenance.queries.which_part import sheets_of
 from maintenance.risk import LADDER, Level, TermKind, level
 from maintenance.services.defects import defect_merge, defect_note, defect_reopen, defect_set_aside
 from maintenance.views.deferrals import line_of, missing, wait_for
@@ -103,6 +104,7 @@ def _page(request: HttpRequest, row: Defect, forms: Mapping[str, BaseForm] | Non
         "deeper": len(before) >= DEEPER_FROM, "back": vehicle_page(row.vehicle.code), "here": "workshop",
         "may": {act: rules.may(person, f"defect.{act}") for act in ("assess", "set_aside", "merge", "reopen", "note")},
         "may_put_off": any(rules.may(person, f"deferral.{one}") for one in ("serious", "medium", "low")),
+        "sheets": sheets_of(vehicle=row.vehicle, defect=row), "may_which": rules.may(person, "which.fill"),
         "may_open": rules.may(person, "card.open"), "noting": refused.get("note") or NoteForm(),
         "joining": refused.get("join") or JoinForm(others=twins, row=row),
         "reopening": refused.get("reopen") or ReasonForm(row=row, label="What was seen"),

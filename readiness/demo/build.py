@@ -10,6 +10,7 @@ from django.db import transaction
 from fleet.models import Person
 from fleet.services.proof import pin_hash
 from readiness.demo.memory import fill
+from readiness.demo.which_story import which_story
 from readiness.exchange import Report, import_folder
 
 EVENT = "HWW"
@@ -35,6 +36,7 @@ def build_demo(*, saturday: dt.date, by: Person | None = None, memory: bool = Tr
         raise ValueError("\n".join(map(str, report.errors)))
     if memory:
         fill(saturday)
+        which_story()
     return report
 
 

@@ -15,6 +15,8 @@ from fleet.models import Fact, Meter, MeterReading, Vehicle
 from maintenance.enums import OPEN_STATES, CardState, DefectState, Effect
 from maintenance.held import held_by
 from maintenance.models import Defect, Deferral, Incident, Inspection, JobCard, Tag
+from maintenance.queries.which_part import worked_on
+from maintenance.queries.which_part_side import Replay, replay_of
 from readiness.engine.reasons import day_words
 from readiness.models import Assessment, Event
 from readiness.queries.condition import Condition, condition_of
@@ -92,6 +94,7 @@ class Page:
     after: tuple[JobCard, ...]
     open_card: JobCard | None
     history: FailureHistory
+    which: tuple[Replay, ...]
 
 
 def page(vehicle: Vehicle, event: Event | None, assessment: Assessment | None) -> Page:
@@ -149,6 +152,7 @@ def page(vehicle: Vehicle, event: Event | None, assessment: Assessment | None) -
         after=tuple(c for c in cards if c.timing == "post" or c.state == CardState.CARRIED_FORWARD),
         open_card=chosen,
         history=failure_history(vehicle, entries),
+        which=tuple(replay_of(row) for row in worked_on(vehicle)),
     )
 
 

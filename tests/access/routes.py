@@ -24,6 +24,8 @@ from maintenance.models import (
     SpecialTool,
     Tag,
     ToCopy,
+    WhichSheet,
+    WhichTemplate,
 )
 from maintenance.tags_link import token_of
 from readiness.models import Digest, Entry, Rehearsal, Slot
@@ -56,6 +58,7 @@ def sample(name: str, pattern: URLPattern) -> str:
         "maintenance:part": PartNeed, "maintenance:inspection": Inspection, "maintenance:tag": Tag, "maintenance:measure": Measure,
         "maintenance:reading_history": Measure, "maintenance:reading_replace": Reading, "maintenance:tool": SpecialTool, "maintenance:place": Place, "maintenance:deferral": Deferral,
         "maintenance:put_off_sign": Deferral, "maintenance:put_off_renew": Deferral, "maintenance:put_off_withdraw": Deferral,
+        "maintenance:which_": WhichSheet, "maintenance:which_template": WhichTemplate,
         "readiness:slot": Slot, "readiness:entry": Entry, "readiness:rehearsal": Rehearsal, "readiness:reminder": Digest,
         "maintenance:incident": Incident, "maintenance:paper": ToCopy, "maintenance:outside_hand": OutsideHand, "maintenance:outside_act": OutsideHand,
         "maintenance:fabric_part": FabricPart, "maintenance:fabric_act": FabricPart, "maintenance:fact_use": Fact, "maintenance:fact_use_end": FactUse,
