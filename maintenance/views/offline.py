@@ -42,19 +42,23 @@ def web_manifest(request: HttpRequest) -> HttpResponse:
     return JsonResponse(words, content_type="application/manifest+json")
 
 
+def _clock() -> int:
+    """Our clock in milliseconds: a phone notes it, and no entry is believed to be older than the contact before it."""
+    return int(timezone.now().timestamp() * 1000)
+
+
 @open_to_all
 @require_safe
 @never_cache
 def token(request: HttpRequest) -> HttpResponse:
     """Who is signed in on this phone, the token with which their entries are sent, and our clock in milliseconds."""
-    now = int(timezone.now().timestamp() * 1000)
-    return JsonResponse({"person": request.user.pk, "token": get_token(request), "now": now})
+    return JsonResponse({"person": request.user.pk, "token": get_token(request), "now": _clock()})
 
 
 @require_safe
 @never_cache
 def to_keep(request: HttpRequest) -> HttpResponse:
-    return JsonResponse(pages_of(person_of(request)))
+    return JsonResponse({**pages_of(person_of(request)), "now": _clock()})
 
 
 @open_to_all

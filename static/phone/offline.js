@@ -288,6 +288,7 @@ function actsOf(row, form) {
   if (row.act !== "sign") press("Send it again", async () => { await Outbox.sendAgain(row.seq); await show(); });
   press("Set aside", async (button) => {
     if (!button.dataset.sure) { button.dataset.sure = "1"; button.textContent = "Set aside: press again"; say("Press again to set it aside."); return; }
+    delete button.dataset.sure;
     await Outbox.setAside(row.seq);
     await show();
     send();

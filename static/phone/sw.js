@@ -94,6 +94,12 @@ async function forgetPages(but = "") {
   for (const name of await caches.keys()) if (name.startsWith(PAGES) && name !== but) await caches.delete(name);
 }
 
+/** A worker that is being replaced must not clear away the shell of the one that comes after it. */
+function isLatest() {
+  const { installing, waiting } = self.registration;
+  return !installing && !waiting && (self.serviceWorker?.state ?? "activated") === "activated";
+}
+
 /** Fetch what is new for this person, drop what is theirs no more. A page with something unsent on it stays. */
 async function keepPages() {
   const answer = await fetch("/phone/keep/", { cache: "no-store", headers: { Accept: "application/json" }, redirect: "error" });
@@ -101,6 +107,7 @@ async function keepPages() {
   const list = await answer.json();
   const person = String(list.person);
   await Outbox.setNote("person", person);
+  await Outbox.setNote("contact", list.now);
   await forgetPages(PAGES + person);
   const store = await caches.open(PAGES + person);
   const before = await store.match(MARKS).then((found) => found?.json() ?? {});
@@ -127,7 +134,7 @@ async function keepPages() {
       const path = new URL(request.url).pathname;
       if (path !== MARKS && !(path in marks) && !unsent.has(path)) await store.delete(request);
     }
-    for (const name of await caches.keys()) if (name.startsWith("shell-") && name !== SHELL_NAME) await caches.delete(name);
+    if (isLatest()) for (const name of await caches.keys()) if (name.startsWith("shell-") && name !== SHELL_NAME) await caches.delete(name);
   }
   await store.put(MARKS, new Response(JSON.stringify(marks)));
   for (const client of await self.clients.matchAll()) client.postMessage({ pagesKept: Object.keys(list.pages).length, whole });

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from django.conf import settings
+from django.core.signals import request_finished, request_started
 
 from fleet.models import Person
 from maintenance.models import JobCard
@@ -90,7 +91,30 @@ class Phone:
 
 
 @pytest.fixture
-def phones(chromium: Any, live_server: Any) -> Iterator[Callable[..., Phone]]:
+def at_rest() -> Iterator[None]:
+    """Ends when the server has answered all that phones asked in the background, so that no answer meets an emptied table."""
+    begun, ended = [], []
+
+    def begin(**_: Any) -> None:
+        begun.append(1)
+
+    def end(**_: Any) -> None:
+        ended.append(1)
+
+    request_started.connect(begin)
+    request_finished.connect(end)
+    yield
+    last, quiet, until = -1, 0, time.monotonic() + 10
+    while quiet < 4 and time.monotonic() < until:
+        quiet = quiet + 1 if len(begun) == last == len(ended) else 0
+        last = len(begun)
+        time.sleep(0.05)
+    request_started.disconnect(begin)
+    request_finished.disconnect(end)
+
+
+@pytest.fixture
+def phones(chromium: Any, live_server: Any, at_rest: None) -> Iterator[Callable[..., Phone]]:
     made: list[Phone] = []
 
     def make(address: str = "", **words: Any) -> Phone:

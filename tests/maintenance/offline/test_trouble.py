@@ -19,7 +19,7 @@ from PIL import Image
 from fleet.models import Act
 from maintenance.models import JobCard, JobPhoto, LeaveSafe, StripItem, Submission, WorkLog
 from maintenance.phone import manifest
-from maintenance.services import bench, cards, closing
+from maintenance.services import bench, cards, ending
 from tests.factories.fleet import PASSWORD
 from tests.maintenance.offline.conftest import Phone
 from tests.maintenance.offline.test_each_act import close, fold
@@ -70,7 +70,10 @@ def test_a_new_program_takes_over_and_touches_no_entry(at_the_vehicle, wire, min
     old = manifest.shell()
     monkeypatch.setattr(manifest, "shell", lambda: ("another-version", old[1]))
     phone.page.evaluate("() => navigator.serviceWorker.getRegistration().then(reg => reg.update())")
-    phone.until("() => caches.keys().then(names => names.includes('shell-another-version'))")
+    phone.until(
+        """() => navigator.serviceWorker.getRegistration().then(async (reg) => !reg.installing && !reg.waiting
+        && reg.active.state === "activated" && (await caches.keys()).includes("shell-another-version"))"""
+    )
     assert [(row["key"], row["fields"]) for row in phone.rows()] == [
         (row["key"], row["fields"]) for row in before
     ]
@@ -101,12 +104,14 @@ def test_an_entry_of_a_newer_format_is_left_alone_and_an_older_one_is_lifted(at_
     assert "newer version" in phone.page.locator("main").inner_text()
 
 
-def test_a_full_phone_says_so_and_loses_nothing(at_the_vehicle, mine, tmp_path):
-    phone = at_the_vehicle
+def test_a_full_phone_says_so_and_loses_nothing(phones, wire, mine, mechanic, tmp_path):
+    phone = phones(wire.url)
     picture = noise(tmp_path / "big.jpg", 1600)
-    devtools = phone.context.new_cdp_session(phone.page)
-    usage = phone.page.evaluate("() => navigator.storage.estimate().then(room => room.usage)")
-    devtools.send("Storage.overrideQuotaForOrigin", {"origin": phone.address, "quotaSize": usage + 100_000})
+    devtools = phone.context.new_cdp_session(phone.page)  # room for the pages, not for 1.7 MB more
+    devtools.send("Storage.overrideQuotaForOrigin", {"origin": phone.address, "quotaSize": 1_500_000})
+    phone.sign_in(mechanic)
+    phone.open(f"/jobs/{mine.pk}/")
+    phone.ready()
     phone.signal(False)
     phone.page.locator("#sec-photos summary").first.click()
     phone.page.set_input_files("#sec-photos input[type=file]", picture)
@@ -142,7 +147,7 @@ def test_the_queue_waits_for_an_ended_sign_in(at_the_vehicle, mine, mechanic):
     hours(phone.page)
     phone.page.wait_for_selector("[data-sending] >> text=Your sign-in has ended")
     assert (len(phone.rows()), WorkLog.objects.count()) == (1, 0)
-    phone.page.locator("[data-sending]").get_by_text("Sign in again").click()
+    phone.page.locator("[data-sending]").get_by_role("link", name="Sign in again").click()
     phone.page.fill("[name=username]", mechanic.username)
     phone.page.fill("[name=password]", PASSWORD)
     phone.page.press("[name=password]", "Enter")
@@ -187,14 +192,13 @@ def test_the_server_refuses_one_persons_entry_under_anothers_sign_in(client, min
     assert (answer.status_code, WorkLog.objects.count()) == (401, 0)
 
 
-def test_signing_out_hides_the_cards_and_says_what_is_unsent(at_the_vehicle, mine):
+def test_signing_out_hides_the_cards_and_says_what_is_unsent(at_the_vehicle, wire, mine):
     phone = at_the_vehicle
     phone.signal(False)
     hours(phone.page)
     phone.kept(1)
-    phone.page.evaluate("() => { Outbox.drain = async () => 'offline'; }")
+    wire.deaf = b"/phone/token/"  # a thin signal: pages come, nothing is sent
     phone.signal(True)
-    phone.page.route("**/phone/token/", lambda route: route.abort())
     phone.open("/vehicles/")
     phone.page.locator(".tailwho").get_by_role("button", name="Sign out").click()
     phone.page.wait_for_url("**/sign-in/**")
@@ -318,7 +322,7 @@ def test_a_job_closed_by_another_gives_the_words_back(at_the_vehicle, mine, lead
     phone.signal(False)
     fold(phone.page, "strip", "Something came off", what="Drum, with its shims", count="1")
     phone.kept(1)
-    closing.card_close(card=JobCard.objects.get(pk=mine.pk), by=lead, outcome="as found", words="Closed")
+    ending.no_fault_found(card=JobCard.objects.get(pk=mine.pk), by=lead, words="Sound when looked at")
     phone.signal(True)
     phone.until("() => Outbox.drain().then(() => Outbox.all()).then(rows => rows[0].state === 'refused')")
     phone.page.wait_for_selector("main >> text=has ended")

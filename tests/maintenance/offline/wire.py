@@ -9,13 +9,16 @@ from urllib.parse import urlsplit
 
 
 class Wire:
-    """Passes bytes on. `lose` answers to posts reach nobody, though the server has done its work."""
+    """Passes bytes on. `lose` answers to posts reach nobody, though the server has done its work.
+
+    `deaf`: what is asked of this address never gets through.
+    """
 
     def __init__(self, target: str) -> None:
         parts = urlsplit(target)
         self.there = (parts.hostname or "localhost", parts.port or 80)
         self.lose, self.lost, self.posts = 0, 0, 0
-        self.path = b""
+        self.deaf = b""
         self.open: set[socket.socket] = set()
         self.port = 0
         self.start()
@@ -69,8 +72,11 @@ class Wire:
     def _up(self, caller: socket.socket, server: socket.socket, state: dict[str, bool]) -> None:
         with contextlib.suppress(OSError):
             while data := caller.recv(65536):
+                if self.deaf and self.deaf in data.split(b"\r\n", 1)[0]:
+                    break
                 if data.startswith(b"POST "):
                     state["post"] = True
                     self.posts += 1
                 server.sendall(data)
+        with contextlib.suppress(OSError):
             server.shutdown(socket.SHUT_WR)
