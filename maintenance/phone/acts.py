@@ -16,6 +16,7 @@ from fleet.models import Person, Photo
 from maintenance import rules
 from maintenance.enums import CardState, DefectSource, TestKind
 from maintenance.forms import phone as forms
+from maintenance.held import may_be_touched
 from maintenance.models import JobCard, Submission
 from maintenance.queries.hand_ins import handed_in_since
 from maintenance.services import bench, cards, closing, defects, parts, readings
@@ -71,6 +72,18 @@ class PhoneAct:
 def _take(press: Press) -> str:
     cards.card_take(card=press.card, by=press.by, expected_version=press.seen)
     return f"You have job {press.card.serial} now."
+
+
+def _second(press: Press) -> str:
+    cards.card_second(card=press.card, by=press.by, person=press.by, expected_version=press.seen)
+    return f"You are the second person at job {press.card.serial}."
+
+
+def _not_second(press: Press) -> str:
+    if press.card.second_id != press.by.pk:
+        raise Conflict("You are not the second person at this job any more.")
+    cards.card_second(card=press.card, by=press.by, person=None, expected_version=press.seen)
+    return "Nobody is the second person now."
 
 
 def _hand_back(press: Press) -> str:
@@ -272,6 +285,8 @@ def _part(press: Press) -> str:
 ACTS: Mapping[str, PhoneAct] = {
     "take": PhoneAct(form=forms.PlainForm, do=_take, section="head", whole=True),
     "hand_back": PhoneAct(form=forms.HandBackForm, do=_hand_back, section="head", whole=True),
+    "second": PhoneAct(form=forms.PlainForm, do=_second, section="head"),
+    "not_second": PhoneAct(form=forms.PlainForm, do=_not_second, section="head"),
     "hold": PhoneAct(form=forms.HoldForm, do=_hold, section="held", whole=True),
     "release": PhoneAct(form=forms.PlainForm, do=_release, section="held", whole=True),
     "cautions": PhoneAct(form=forms.PlainForm, do=_cautions, section="cautions", also=("steps", "strip")),
@@ -322,8 +337,19 @@ def _made_by(key: str) -> str:
     return str(there.answer.get("row", "")) if there is not None else ""
 
 
-def may_begin(act: PhoneAct, card: JobCard, by: Person) -> None:
-    """Refuse before anything is read from a file that was sent."""
+HELD_TAKES = frozenset({"photo", "found", "hours", "safe", "settle"})
+"""What may be sent for a vehicle that is held as found: it says how it is or was, and changes nothing on it."""
+
+
+def may_begin(name: str, act: PhoneAct, card: JobCard, by: Person) -> None:
+    """Refuse before anything is read from a file that was sent.
+
+    Raises:
+        PermissionDenied: this person may not work on the job.
+        ValidationError: the vehicle is held as it was found.
+    """
+    if name not in HELD_TAKES:
+        may_be_touched(card.vehicle_id)
     if act.needs_work and not rules.may_work_card(by, card):
         raise PermissionDenied(
             "Only a mechanic or the workshop lead may write on this job. Nothing was changed."

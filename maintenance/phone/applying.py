@@ -136,7 +136,7 @@ def _back(
 def _done(
     request: HttpRequest, act: PhoneAct, name: str, key: str, form: Any, card: JobCard, by: Person, row: Any
 ) -> Outcome:
-    may_begin(act, card, by)
+    may_begin(name, act, card, by)
     upload = form.cleaned_data.get("photo")
     photo = _photo(upload, card, by, form.cleaned_data.get("shows", ""))
     version = request.POST.get("version", "")

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from fleet.http import museum
 from fleet.models import Person
+from maintenance.enums import Judgement
 from maintenance.models import JobCard, Measure
 from maintenance.phone import loading
 from maintenance.phone.acts import EVERYWHERE
@@ -21,6 +22,7 @@ from maintenance.phone.applying import Outcome, apply
 from maintenance.phone.page import Page, card_page, held_words
 from maintenance.phone.sync import marks_of, told, wants_answer
 from maintenance.phone.verdicts import NOT_READ, answer_of, judged
+from maintenance.typed import figure_in
 
 PAGE = "maintenance/job.html"
 PARTS = "phone/parts.html"
@@ -113,22 +115,24 @@ def _template(name: str, *, first: bool = False) -> dict[str, Any]:
     return {"template": f"phone/card/{name}.html", "oob": not first}
 
 
+def _in_unit(text: str, symbol: str) -> str:
+    """As the service will take it: 30 psi into a reading in bar, converted exactly; nothing stays nothing."""
+    return figure_in(text, symbol)[0] if text else ""
+
+
 @never_cache
 @require_safe
 def verdict(request: HttpRequest, pk: int, measure: int) -> HttpResponse:
     """What a reading would be judged as; nothing is written down."""
     row = get_object_or_404(Measure, pk=measure, vehicle__cards=pk)
-    values = [
-        request.GET.get(f"value_{place}", "").strip().replace(",", ".")
-        for place in range(max(1, len(row.positions)))
-    ]
+    values = [request.GET.get(f"value_{place}", "").strip() for place in range(max(1, len(row.positions)))]
     house = museum()
     answer = NOT_READ
     if any(values):
         try:
             found = judged(
                 row,
-                values,
+                values if row.judgement == Judgement.LOOK else [_in_unit(one, row.unit) for one in values],
                 loading.history_of([row]).get(row.pk, []),
                 house.near_share if house else loading.NOUGHT,
             )

@@ -56,6 +56,7 @@ async function keepForm(form, submitter) {
     return;
   }
   askToStay();
+  form.dispatchEvent(new CustomEvent("kept", { bubbles: true })); // a page may show what it makes of it at once
   document.dispatchEvent(new CustomEvent("taken", { detail: { value: form.elements.key?.value } })); // its draft is not needed any more
   clean(form);
   await show();
@@ -81,13 +82,14 @@ function entryOf(form, submitter) {
   return {
     owner: slip ? "slip" : person, name: slip ? "" : body.dataset.name ?? "", url,
     lane: form.dataset.keep ? `${url}#${Outbox.newKey()}` : url, // on a card the order counts, elsewhere it does not
-    page: here, form: form.id, act: form.elements.act?.value ?? "", target: form.elements.target?.value ?? "",
+    page: here, form: form.id, follow: form.hasAttribute("data-follow"), act: form.elements.act?.value ?? "", target: form.elements.target?.value ?? "",
     version: form.elements.version?.value ?? "", fields, files, secrets,
     where: document.title.split(" · ")[0], what: whatOf(form, submitter), typed: typedOf(form),
   };
 }
 
 function whatOf(form, submitter) {
+  if (form.dataset.says) return form.dataset.says;
   const step = form.querySelector(".stx");
   if (step) return `Step ${form.querySelector(".sn")?.textContent ?? ""}: ${step.firstChild.textContent.trim()}`;
   const head = form.closest(".read")?.querySelector(".rname") ?? form.closest("section")?.querySelector("h2") ?? document.querySelector("h1");
@@ -432,7 +434,7 @@ async function settle() {
   const last = taken.at(-1);
   if (!last) { bringBack(); return; }
   lastSaid = taken.length > 1 ? `${taken.length} taken. ${last.told.words}` : last.told.words;
-  if (last.told.next && last.row.form === "f-slip") { location.assign(last.told.next); return; }
+  if (last.told.next && last.row.follow && !writesElsewhere(last.row.form)) { location.assign(last.told.next); return; }
   const others = taken.flatMap((one) => one.told.others ?? []);
   if (others.length) lastSaid += ` Another was at this job meanwhile: ${others.join(" ")}`;
   say(lastSaid);
@@ -443,6 +445,12 @@ async function settle() {
   await show();
   bringBack();
   navigator.serviceWorker?.controller?.postMessage({ keep: true });
+}
+
+/** Whether somebody is in the middle of another form: then the page stays as it is. */
+function writesElsewhere(id) {
+  const form = document.activeElement?.closest?.("form[data-keep]");
+  return Boolean(form && form.id !== id);
 }
 
 /** One that was refused while its writer looks on stands in its form at once. */

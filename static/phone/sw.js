@@ -128,7 +128,7 @@ async function keepPages() {
       if (found.ok) { await store.put(path, found); marks[path] = "picture"; }
     } catch { whole = false; }
   }
-  const unsent = new Set((await Outbox.all()).map((row) => row.lane));
+  const unsent = new Set((await Outbox.all()).flatMap((row) => [row.page, row.url]));
   if (whole) {
     for (const request of await store.keys()) {
       const path = new URL(request.url).pathname;

@@ -143,9 +143,7 @@ def mine(job: JobCard, mechanic: Person) -> JobCard:
 
 
 @pytest.fixture
-def at_the_vehicle(
-    phones: Callable[..., Phone], mine: JobCard, mechanic: Person, wire: Wire
-) -> Phone:
+def at_the_vehicle(phones: Callable[..., Phone], mine: JobCard, mechanic: Person, wire: Wire) -> Phone:
     """The mechanic's phone, the card open, its pages kept."""
     one = phones(wire.url)
     one.sign_in(mechanic)

@@ -218,7 +218,9 @@ def test_what_is_not_taken_comes_back_and_is_changed_and_sent(at_the_vehicle, mi
     bench.cautions_read(card=other, by=mechanic)
     phone = at_the_vehicle
     phone.open(f"/jobs/{mine.pk}/")
-    phone.page.evaluate("() => navigator.serviceWorker.ready.then(reg => reg.active.postMessage({ keep: true }))")
+    phone.page.evaluate(
+        "() => navigator.serviceWorker.ready.then(reg => reg.active.postMessage({ keep: true }))"
+    )
     phone.until("(path) => caches.match(path).then(found => !!found)", f"/jobs/{other.pk}/")
     phone.signal(False)
     hours(phone.page, "ninety")
@@ -299,7 +301,9 @@ def test_two_phones_hand_in_one_job_and_the_lead_settles(phones, wire, mine, mec
     assert Act.objects.filter(act="card.hand_ins_settled").count() == 1
 
 
-@pytest.mark.parametrize(("at_keeping", "at_sending"), [(86400, 86400), (-86400, -86400), (86400, 0), (-86400, 0), (0, 86400)])
+@pytest.mark.parametrize(
+    ("at_keeping", "at_sending"), [(86400, 86400), (-86400, -86400), (86400, 0), (-86400, 0), (0, 86400)]
+)
 def test_no_clock_of_a_phone_is_believed(phones, wire, mine, mechanic, at_keeping, at_sending):
     phone = phones(wire.url)
     phone.context.add_init_script(SHIFT)
@@ -365,7 +369,12 @@ def test_a_killed_browser_keeps_every_entry(chromium, chromium_path, wire, mine,
     try:
         context = own.start()
         later = time.time() + 86400
-        cookie = {"name": settings.SESSION_COOKIE_NAME, "value": session_of(mechanic), "url": wire.url, "expires": later}
+        cookie = {
+            "name": settings.SESSION_COOKIE_NAME,
+            "value": session_of(mechanic),
+            "url": wire.url,
+            "expires": later,
+        }
         context.add_cookies([cookie])
         phone = Phone(context, wire.url)
         phone.open(f"/jobs/{mine.pk}/")
