@@ -434,7 +434,10 @@ async function settle() {
   const last = taken.at(-1);
   if (!last) { bringBack(); return; }
   lastSaid = taken.length > 1 ? `${taken.length} taken. ${last.told.words}` : last.told.words;
-  if (last.told.next && last.row.follow && !writesElsewhere(last.row.form)) { location.assign(last.told.next); return; }
+  if (last.told.next && last.row.follow && !writesElsewhere(last.row.form)) {
+    follow(last.told.next, taken.flatMap((one) => one.told.others ?? []));
+    return;
+  }
   const others = taken.flatMap((one) => one.told.others ?? []);
   if (others.length) lastSaid += ` Another was at this job meanwhile: ${others.join(" ")}`;
   say(lastSaid);
@@ -445,6 +448,20 @@ async function settle() {
   await show();
   bringBack();
   navigator.serviceWorker?.controller?.postMessage({ keep: true });
+}
+
+/** To the page that shows it, where the strip says once more what was said. */
+function follow(address, others) {
+  const words = [lastSaid, ...others].join(" ");
+  try { sessionStorage.setItem("said", words); } catch { say(words); }
+  location.assign(address);
+}
+
+function saidBefore() {
+  try {
+    lastSaid = sessionStorage.getItem("said") ?? "";
+    sessionStorage.removeItem("said");
+  } catch { /* no storage: it was said aloud */ }
 }
 
 /** Whether somebody is in the middle of another form: then the page stays as it is. */
@@ -530,6 +547,7 @@ function anewToday() {
 async function begin() {
   if (!person && here !== "/sign-in/") person = body.hasAttribute("data-anybody") ? (await Outbox.note("person")) || "" : "";
   anewToday();
+  saidBefore();
   await show();
   const again = /^#again-(\d+)$/.exec(location.hash);
   if (again) {
