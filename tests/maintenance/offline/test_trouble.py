@@ -15,7 +15,6 @@ import pytest
 from django.conf import settings
 from django.utils import timezone
 from PIL import Image
-from pytest_django.live_server_helper import LiveServer
 
 from fleet.models import Act
 from maintenance.models import JobCard, JobPhoto, LeaveSafe, StripItem, Submission, WorkLog
@@ -58,28 +57,6 @@ def test_the_server_is_switched_off_and_on_again(at_the_vehicle, wire, mine, mec
     phone.page.locator("[data-sending]").get_by_role("button", name="Send now").click()
     phone.sent()
     assert (mine.steps.first().done_by, WorkLog.objects.count()) == (mechanic, 1)
-
-
-def test_the_server_really_stops_and_starts_again(phones, live_server, mine, mechanic):
-    first = LiveServer("localhost")
-    phone = phones(first.url)
-    phone.sign_in(mechanic)
-    phone.open(f"/jobs/{mine.pk}/")
-    phone.ready()
-    first.stop()
-    tick(phone.page)
-    hours(phone.page)
-    assert len(phone.kept(2)) == 2
-    phone.open(f"/jobs/{mine.pk}/")
-    assert "2 waiting to send" in phone.strip()
-    second = LiveServer(first.url.removeprefix("http://"))  # the same address
-    try:
-        phone.page.locator("[data-sending]").get_by_role("button", name="Send now").click()
-        phone.sent()
-        assert (mine.steps.first().done_by, WorkLog.objects.count()) == (mechanic, 1)
-        phone.context.close()
-    finally:
-        second.stop()
 
 
 def test_a_new_program_takes_over_and_touches_no_entry(at_the_vehicle, wire, mine, mechanic, monkeypatch):
