@@ -94,8 +94,15 @@ function whatOf(form, submitter) {
   if (step) return `Step ${form.querySelector(".sn")?.textContent ?? ""}: ${step.firstChild.textContent.trim()}`;
   const head = form.closest(".read")?.querySelector(".rname") ?? form.closest("section")?.querySelector("h2") ?? document.querySelector("h1");
   const press = submitter ?? form.querySelector("button:not([type=button])");
-  const words = [head?.firstChild?.textContent, press?.textContent || form.querySelector("[type=file]")?.getAttribute("aria-label")];
+  const words = [head?.firstChild?.textContent, pressWords(press) || form.querySelector("[type=file]")?.getAttribute("aria-label")];
   return [...new Set(words.map((one) => one?.trim()).filter(Boolean))].join(": ");
+}
+
+/** What stands on the button, without the small print below it. */
+function pressWords(press) {
+  const copy = press?.cloneNode(true);
+  for (const small of copy?.querySelectorAll("small") ?? []) small.remove();
+  return copy?.textContent.replace(/\s+/g, " ") ?? "";
 }
 
 /** [what it is called, what was typed] of each field, to be read on this phone while it waits. */
