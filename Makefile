@@ -33,7 +33,7 @@ lock: setup ## pin the packages anew (UPGRADE=1 takes newer versions)
 	@scripts/lock.sh
 
 bench: setup ## measure speed and plan quality
-	@set -e; for name in engine seasons which_part; do echo "== bench/$$name.py"; $(python) -m "bench.$$name"; done
+	@set -e; for name in engine seasons which_part phone; do echo "== bench/$$name.py"; $(python) -m "bench.$$name"; done
 
 shots: setup ## pictures of every screen and print, into shots/
 	@$(python) scripts/shots.py

@@ -89,6 +89,8 @@ ACT_WORDS: Mapping[str, str] = MappingProxyType(
         "card.reading": "wrote down a reading",
         "card.test": "recorded a test",
         "card.close": "handed the job in",
+        "card.second_hand_in": "handed the job in as well, after it had ended",
+        "card.hand_ins_settled": "settled the two hand-ins",
         "card.moved": "moved the job on",
         "card.pass": "passed the job",
         "card.not_run": "said it must not run",

@@ -76,6 +76,10 @@ class SignInRequiredMiddleware:
     def process_view(
         self, request: HttpRequest, view: Callable[..., HttpResponse], args: Any, kwargs: Any
     ) -> HttpResponse | None:
+        owner = request.headers.get("X-Person", "")
+        if owner and owner != str(request.user.pk):
+            # A phone sends what one person wrote as that person only, whoever has signed in on it since.
+            return HttpResponse("Somebody else is signed in.", status=401, content_type="text/plain")
         if request.user.is_authenticated or getattr(view, "open_to_all", False):
             return None
         if resolve(request.path_info).route.startswith("admin/"):

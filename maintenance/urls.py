@@ -11,6 +11,7 @@ app_name = "maintenance"
 urlpatterns: list[URLPattern | URLResolver] = []
 for name in (
     "maintenance.urls_phone",
+    "maintenance.urls_offline",
     "maintenance.urls_desk",
     "maintenance.urls_memory",
     "maintenance.urls_which",

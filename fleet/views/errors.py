@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 
 
-def _page(request: HttpRequest, *, status: int, title: str, words: str, act: str) -> HttpResponse:
+def _page(
+    request: HttpRequest, *, status: int, title: str, words: str, act: str, retry: str = ""
+) -> HttpResponse:
+    """The page; for a phone that sends what it kept, the same words as an answer. `retry`: what to fetch anew first."""
+    if request.method == "POST" and "application/json" in request.headers.get("Accept", ""):
+        told = {"taken": False, "words": f"{title}. {words}", **({"retry": retry} if retry else {})}
+        return JsonResponse(told, status=status)
     return render(request, "errors/plain.html", {"title": title, "words": words, "act": act}, status=status)
 
 
@@ -17,6 +23,7 @@ def csrf_failed(request: HttpRequest, reason: str = "") -> HttpResponse:
         title="This page was open too long",
         words="Nothing was written. What you typed is still on the page before this one.",
         act="Go back, copy what you typed, open the page again and hand it in.",
+        retry="token",
     )
 
 

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
 
 from fleet.enums import MeterKind
 from fleet.models import Person, Subsystem, Vehicle
 from fleet.rules import may
+from fleet.services.photos import photo_add
 from maintenance.enums import OPEN_STATES, InspectionKind, Judgement, UseCheckKind
 from maintenance.forms.desk import (
     DayField,
@@ -21,10 +24,12 @@ from maintenance.forms.desk import (
     system_choices,
     words_field,
 )
+from maintenance.forms.phone import photo_field
 from maintenance.judging import look_words
-from maintenance.models import Inspection, JobCard, Measure
+from maintenance.models import Defect, Inspection, JobCard, Measure, UseCheck
 from maintenance.preferred import other_unit
 from maintenance.rules import CHECK_ACTS
+from maintenance.services.use_checks import check_record
 
 FOUND_ROWS = 3
 MOMENTS = [("check", "A check"), ("as found", "As found"), ("as left", "As left")]
@@ -297,6 +302,9 @@ class MeasureForm(DeskForm):
         return data
 
 
+PHOTO_FIELDS = ("photo_1", "photo_2", "photo_3")
+
+
 class UseCheckForm(DeskForm):
     """Nil defect in so many words, or what was found: one of the two."""
 
@@ -305,6 +313,9 @@ class UseCheckForm(DeskForm):
     for_day = DayField(label="For use on", help_text="For an event check: its first day.")
     nil_defect = forms.BooleanField(label="Nil defect: I looked, and found nothing", required=False)
     words_ = words_field("Worth noting", required=False)
+    photo_1 = photo_field("Photograph")
+    photo_2 = photo_field("Another photograph")
+    photo_3 = photo_field("A third photograph")
 
     def __init__(self, *args: Any, vehicle: Vehicle, by: Person, **kwargs: Any) -> None:
         self.systems: list[Subsystem] = list(vehicle.subsystems.order_by("order", "code"))
@@ -341,4 +352,21 @@ class UseCheckForm(DeskForm):
             "nil_defect": data["nil_defect"],
             "defects": found,
             "words": data["words_"],
+            "uploads": {name: data[name] for name in PHOTO_FIELDS if data[name]},
         }
+
+    def photo_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in PHOTO_FIELDS]
+
+
+def check_with_photos(
+    *, by: Person, vehicle: Vehicle, uploads: Mapping[str, UploadedFile[bytes]], **words: Any
+) -> tuple[UseCheck, list[Defect]]:
+    """A check with its photographs kept first; a bad one is refused at its own field."""
+    photos = []
+    for name, upload in uploads.items():
+        try:
+            photos.append(photo_add(by=by, upload=upload, vehicle=vehicle, shows="With a check of use"))
+        except ValidationError as trouble:
+            raise ValidationError({name: trouble.messages}) from trouble
+    return check_record(by=by, vehicle=vehicle, photos=photos, **words)

@@ -220,6 +220,10 @@ class ReturnForm(PhoneForm):
     words = forms.CharField(label="Words", required=False, max_length=200)
 
 
+class SettleForm(PhoneForm):
+    words = words("Which holds, and why")
+
+
 class FoundForm(PhoneForm):
     words = words("What did you find?", longest=2000)
     photo = photo_field()

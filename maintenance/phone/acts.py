@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from django.core.exceptions import PermissionDenied, ValidationError
@@ -15,8 +16,11 @@ from fleet.models import Person, Photo
 from maintenance import rules
 from maintenance.enums import CardState, DefectSource, TestKind
 from maintenance.forms import phone as forms
-from maintenance.models import JobCard
+from maintenance.held import may_be_touched
+from maintenance.models import JobCard, Submission
+from maintenance.queries.hand_ins import handed_in_since
 from maintenance.services import bench, cards, closing, defects, parts, readings
+from maintenance.services.second_hand_in import hand_ins_settle, second_hand_in
 from maintenance.waits import cautions_needed, is_handed_over, waits_for
 
 EVERYWHERE = ("waits", "foot")
@@ -24,7 +28,7 @@ EVERYWHERE = ("waits", "foot")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Press:
-    """One act as it was sent: who, on which job, about what, with which words."""
+    """One act as it was sent: who, on which job, about what, with which words; `rows` takes the key of what it made."""
 
     card: JobCard
     by: Person
@@ -33,6 +37,13 @@ class Press:
     photo: Photo | None = None
     seen: int | None = None
     form: Any = None
+    made: dt.datetime = field(default_factory=timezone.now)
+    rows: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def day(self) -> dt.date:
+        """The day on which it was done, which may be before the day on which it came."""
+        return timezone.localdate(self.made)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +74,18 @@ def _take(press: Press) -> str:
     return f"You have job {press.card.serial} now."
 
 
+def _second(press: Press) -> str:
+    cards.card_second(card=press.card, by=press.by, person=press.by, expected_version=press.seen)
+    return f"You are the second person at job {press.card.serial}."
+
+
+def _not_second(press: Press) -> str:
+    if press.card.second_id != press.by.pk:
+        raise Conflict("You are not the second person at this job any more.")
+    cards.card_second(card=press.card, by=press.by, person=None, expected_version=press.seen)
+    return "Nobody is the second person now."
+
+
 def _hand_back(press: Press) -> str:
     cards.card_hand_back(card=press.card, by=press.by, note=press.data["note"], expected_version=press.seen)
     return "Handed back. No one has it now."
@@ -82,13 +105,17 @@ def _release(press: Press) -> str:
 
 
 def _cautions(press: Press) -> str:
-    bench.cautions_read(card=press.card, by=press.by)
-    return "You have read the cautions today."
+    bench.cautions_read(card=press.card, by=press.by, day=press.day)
+    return (
+        "You have read the cautions today."
+        if press.day == timezone.localdate()
+        else "You had read the cautions."
+    )
 
 
-def cautions_first(card: JobCard, by: Person) -> None:
-    """Nothing is ticked or taken off before the cautions are read, each work day anew."""
-    if cautions_needed(card, by, timezone.localdate()):
+def cautions_first(press: Press) -> None:
+    """Nothing is ticked or taken off before the cautions are read, each work day anew; the day on which it was done counts."""
+    if all(cautions_needed(press.card, press.by, day) for day in {press.day, timezone.localdate()}):
         raise ValidationError(
             "Read the cautions first, and say so at the top of this job. They are read anew each work day."
         )
@@ -98,7 +125,7 @@ def _step(press: Press) -> str:
     if not press.data["done"]:
         step = bench.step_undo(step=press.row, by=press.by)
         return f"Step {step.order} is not done."
-    cautions_first(press.card, press.by)
+    cautions_first(press)
     step = bench.step_done(step=press.row, by=press.by)
     return f"Step {step.order} done."
 
@@ -124,13 +151,14 @@ def _photo(press: Press) -> str:
 
 
 def _off(press: Press) -> str:
-    cautions_first(press.card, press.by)
+    cautions_first(press)
     item = bench.strip_add(
         card=press.card, by=press.by,
         **{name: press.data[name] for name in ("what", "number", "count", "tray", "marks", "renew", "torque")},
     )  # fmt: skip
     if press.photo is not None:
         bench.card_photo_add(card=press.card, by=press.by, photo=press.photo, moment_of="as found", item=item)
+    press.rows["row"] = item.pk
     return f"Written down as number {item.number}: {item.what}."
 
 
@@ -195,6 +223,16 @@ def _sign(press: Press) -> str:
 def _close(press: Press) -> str:
     """Done is handed in once the bench work is done; tests and the second signature may follow by others."""
     outcome = press.data["outcome"]
+    first = handed_in_since(press.card, press.seen)
+    if first is not None:
+        return second_hand_in(
+            card=press.card,
+            by=press.by,
+            outcome=outcome,
+            words=press.data["words"],
+            first=first,
+            made=press.made,
+        )
     if outcome in closing.GOOD_OUTCOMES:
         left = [one for one in waits_for(press.card, person=press.by) if not is_handed_over([one])]
         if left:
@@ -220,6 +258,11 @@ def _return(press: Press) -> str:
     return "Signed back to service."
 
 
+def _settle(press: Press) -> str:
+    hand_ins_settle(card=press.card, by=press.by, words=press.data["words"])
+    return "Settled. Both hand-ins stay in the book."
+
+
 def _found(press: Press) -> str:
     row = defects.defect_report(
         vehicle=press.card.vehicle, by=press.by, subsystem=press.card.subsystem, words=press.data["words"],
@@ -242,6 +285,8 @@ def _part(press: Press) -> str:
 ACTS: Mapping[str, PhoneAct] = {
     "take": PhoneAct(form=forms.PlainForm, do=_take, section="head", whole=True),
     "hand_back": PhoneAct(form=forms.HandBackForm, do=_hand_back, section="head", whole=True),
+    "second": PhoneAct(form=forms.PlainForm, do=_second, section="head"),
+    "not_second": PhoneAct(form=forms.PlainForm, do=_not_second, section="head"),
     "hold": PhoneAct(form=forms.HoldForm, do=_hold, section="held", whole=True),
     "release": PhoneAct(form=forms.PlainForm, do=_release, section="held", whole=True),
     "cautions": PhoneAct(form=forms.PlainForm, do=_cautions, section="cautions", also=("steps", "strip")),
@@ -266,6 +311,7 @@ ACTS: Mapping[str, PhoneAct] = {
     "sign": PhoneAct(form=forms.SignForm, do=_sign, section="sign"),
     "close": PhoneAct(form=forms.CloseForm, do=_close, section="close", whole=True),
     "return": PhoneAct(form=forms.ReturnForm, do=_return, section="close", whole=True),
+    "settle": PhoneAct(form=forms.SettleForm, do=_settle, section="head", whole=True),
     "found": PhoneAct(form=forms.FoundForm, do=_found, section="found"),
     "part": PhoneAct(form=forms.PartForm, do=_part, section="parts"),
 }  # fmt: skip
@@ -278,14 +324,32 @@ def row_of(act: PhoneAct, card: JobCard, target: str) -> Any:
         if act.rows is not None and act.form is not forms.PhotoForm:
             raise Conflict("What this was about is no longer on the job. Look at it again.")
         return None
-    found = act.rows(card).filter(pk=target).first() if target.isdigit() else None
+    number = _made_by(target[4:]) if target.startswith("key:") else target
+    found = act.rows(card).filter(pk=number).first() if number.isdigit() else None
     if found is None:
         raise Conflict("What this was about is no longer on the job. Look at it again.")
     return found
 
 
-def may_begin(act: PhoneAct, card: JobCard, by: Person) -> None:
-    """Refuse before anything is read from a file that was sent."""
+def _made_by(key: str) -> str:
+    """The number of what an earlier entry made: a phone without signal knows a thing only by its own entry's key."""
+    there = Submission.objects.filter(key=key[:64], act="phone.off").first()
+    return str(there.answer.get("row", "")) if there is not None else ""
+
+
+HELD_TAKES = frozenset({"photo", "found", "hours", "safe", "settle"})
+"""What may be sent for a vehicle that is held as found: it says how it is or was, and changes nothing on it."""
+
+
+def may_begin(name: str, act: PhoneAct, card: JobCard, by: Person) -> None:
+    """Refuse before anything is read from a file that was sent.
+
+    Raises:
+        PermissionDenied: this person may not work on the job.
+        ValidationError: the vehicle is held as it was found.
+    """
+    if name not in HELD_TAKES:
+        may_be_touched(card.vehicle_id)
     if act.needs_work and not rules.may_work_card(by, card):
         raise PermissionDenied(
             "Only a mechanic or the workshop lead may write on this job. Nothing was changed."

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any, cast
 
 from django.core.exceptions import PermissionDenied, ValidationError
@@ -15,10 +16,11 @@ from fleet.errors import Conflict
 from fleet.models import Person, Photo
 from fleet.services.photos import photo_add
 from maintenance.forms.phone import ReadingForm
-from maintenance.models import JobCard
+from maintenance.models import JobCard, Submission
 from maintenance.phone.acts import ACTS, PhoneAct, Press, may_begin, row_of
 from maintenance.phone.entries import Entry, auto_id, new_key
 from maintenance.phone.loading import signers_of
+from maintenance.phone.sync import made_at
 from maintenance.services.base import changes_since
 from maintenance.services.submissions import once
 
@@ -29,7 +31,7 @@ NOT_CONTENT = frozenset({"csrfmiddlewaretoken", "key", "version", "proof"})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """What became of an act: the code of the answer, what to say, the form that came back, what others did."""
+    """What became of an act: the code of the answer, what to say, the form that came back, what others did, and what is kept of it."""
 
     status: int
     act: PhoneAct
@@ -37,6 +39,7 @@ class Outcome:
     said: str = ""
     entry: Entry | None = None
     others: tuple[str, ...] = ()
+    kept: Mapping[str, Any] = field(default_factory=dict)
 
 
 def apply(request: HttpRequest, card: JobCard) -> Outcome:
@@ -55,6 +58,9 @@ def apply(request: HttpRequest, card: JobCard) -> Outcome:
     target = request.POST.get("target", "")
     form: Any = None
     try:
+        before = _taken_before(request, act, name, key, card, by)
+        if before is not None:
+            return before
         row = row_of(act, card, target)
         form = _form(request, act, card, by, row)
         if not form.is_valid():
@@ -65,12 +71,46 @@ def apply(request: HttpRequest, card: JobCard) -> Outcome:
         return _back(422, act, name, key, form, row)
     except Conflict as trouble:
         if form is None:
+            row, form = _as_typed(request, act, card, by, target)
+        if form is None:
             return Outcome(status=409, act=act, key=key, said=trouble.message, others=trouble.changed)
         form.add_error(None, trouble.message)
         # Another key: what was written anew after looking is another act.
         return _back(409, act, name, new_key(), form, row, trouble.changed)
     except PermissionDenied as trouble:
         return Outcome(status=403, act=act, key=key, said=str(trouble))
+
+
+def _taken_before(
+    request: HttpRequest, act: PhoneAct, name: str, key: str, card: JobCard, by: Person
+) -> Outcome | None:
+    """The answer of the first time, before anything is looked at that may have changed since then.
+
+    Raises:
+        Conflict: the key was used for other content.
+    """
+    if not Submission.objects.filter(key=key, person=by).exists():
+        return None
+    photo = _photo(request.FILES.get("photo"), card, by, "")
+    answer, _ = once(
+        key=key, person=by, act=f"phone.{name}", payload=_content(request, card, photo), do=_gone
+    )
+    return Outcome(status=200, act=act, key=key, said=answer["said"], kept=answer)
+
+
+def _as_typed(request: HttpRequest, act: PhoneAct, card: JobCard, by: Person, target: str) -> tuple[Any, Any]:
+    """(row, form) with what was typed, so that it goes back to its writer; nothing where its row is gone."""
+    try:
+        row = row_of(act, card, target)
+        form = _form(request, act, card, by, row)
+    except Conflict:
+        return None, None
+    form.is_valid()
+    return row, form
+
+
+def _gone() -> dict[str, Any]:
+    raise Conflict("This entry was being taken back just now. Send it again.")
 
 
 def _form(request: HttpRequest, act: PhoneAct, card: JobCard, by: Person, row: Any) -> Any:
@@ -96,12 +136,21 @@ def _back(
 def _done(
     request: HttpRequest, act: PhoneAct, name: str, key: str, form: Any, card: JobCard, by: Person, row: Any
 ) -> Outcome:
-    may_begin(act, card, by)
+    may_begin(name, act, card, by)
     upload = form.cleaned_data.get("photo")
     photo = _photo(upload, card, by, form.cleaned_data.get("shows", ""))
     version = request.POST.get("version", "")
     seen = int(version) if version.isdigit() else None
-    press = Press(card=card, by=by, data=form.cleaned_data, row=row, photo=photo, seen=seen, form=form)
+    press = Press(
+        card=card,
+        by=by,
+        data=form.cleaned_data,
+        row=row,
+        photo=photo,
+        seen=seen,
+        form=form,
+        made=made_at(request),
+    )
     others = (
         tuple(changes_since(card, seen))
         if seen is not None and seen != card.version and not act.whole
@@ -109,9 +158,21 @@ def _done(
     )
     answer, repeated = once(
         key=key, person=by, act=f"phone.{name}", payload=_content(request, card, photo),
-        do=lambda: {"said": act.do(press)},
+        do=lambda: _do(act, press),
     )  # fmt: skip
-    return Outcome(status=200, act=act, key=key, said=answer["said"], others=() if repeated else others)
+    return Outcome(
+        status=200, act=act, key=key, said=answer["said"], others=() if repeated else others, kept=answer
+    )
+
+
+def _do(act: PhoneAct, press: Press) -> dict[str, Any]:
+    """Do it, and keep with the answer what a phone needs for its next entry on the job: the version, and whose it is."""
+    versions = JobCard.objects.filter(pk=press.card.pk).values_list("version", flat=True)
+    before = versions.select_for_update().get()
+    said = act.do(press)
+    return {
+        "said": said, "version": versions.get(), "clean": press.seen == before, "made": press.made.isoformat(), **press.rows,
+    }  # fmt: skip
 
 
 def _photo(upload: UploadedFile[bytes] | None, card: JobCard, by: Person, shows: str) -> Photo | None:

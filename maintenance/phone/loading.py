@@ -11,12 +11,14 @@ from typing import Any
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from fleet.enums import CompetenceKind, InspectArea
-from fleet.models import Competence, Fact, Person
+from fleet.models import Act, Competence, Fact, Person
 from maintenance.enums import OPEN_STATES
 from maintenance.models import (
     CautionRead,
     Defect,
+    FabricPart,
     FactUse,
+    Incident,
     JobCard,
     JobPhoto,
     JobSignature,
@@ -32,6 +34,8 @@ from maintenance.models import (
     WorkLog,
 )
 from maintenance.phone.rows import Part, fill, parts_of
+from maintenance.queries.defects import likely_duplicates
+from maintenance.queries.hand_ins import SECOND, SETTLED, acts_of, unsettled
 
 MONTHS_24 = dt.timedelta(days=730)
 HISTORY = 12
@@ -56,6 +60,10 @@ class Loaded:
     measures: tuple[Measure, ...]
     signers: tuple[tuple[int, str], ...]
     tags: tuple[Tag, ...]
+    hand_ins: tuple[Act, ...]
+    hands_off: tuple[FabricPart, ...]
+    held_as_found: tuple[Incident, ...]
+    alike: tuple[Defect, ...]
 
 
 def load(pk: int, now: dt.datetime, day: dt.date) -> Loaded:
@@ -72,6 +80,7 @@ def load(pk: int, now: dt.datetime, day: dt.date) -> Loaded:
         "place",
         "suits",
         "taken_by",
+        "second",
         "found_on",
         "inspection",
     ).get(pk=pk)
@@ -83,7 +92,8 @@ def load(pk: int, now: dt.datetime, day: dt.date) -> Loaded:
     return Loaded(
         card=card, facts=tuple(found["facts"]), outdated=tuple(found["outdated"]), earlier=tuple(found["earlier"]),
         sharing=tuple(found["sharing"]), measures=(*found["measures"], *found["more"]),
-        tags=tuple(found["tags"]),
+        tags=tuple(found["tags"]), hand_ins=tuple(unsettled(found["hand_ins"])),
+        hands_off=tuple(found["hands_off"]), held_as_found=tuple(found["held_as_found"]), alike=tuple(found["alike"]),
         signers=tuple(dict.fromkeys((one.person_id, one.person_name) for one in found["signers"])),
     )  # fmt: skip
 
@@ -114,6 +124,12 @@ def _parts(card: JobCard, now: dt.datetime, day: dt.date) -> dict[str, Part]:
         ),
         "earlier": Part(rows=_earlier(card, now), fields=BRIEF),
         "sharing": Part(rows=_sharing(card), fields=BRIEF),
+        "hands_off": Part(rows=_hands_off(card)),
+        "held_as_found": Part(
+            rows=Incident.objects.filter(vehicle_id=card.vehicle_id, released_at=None).order_by("happened_at", "pk")
+        ),
+        "alike": Part(rows=_alike(card, now), fields=("serial", "title", "reported_at")),
+        "hand_ins": Part(rows=acts_of(card.pk, SECOND, SETTLED)),
         "signers": Part(rows=_signers(card.second_area, day), extras={"person_name": F("person__name")}),
     }  # fmt: skip
 
@@ -127,6 +143,18 @@ def _facts(card: JobCard) -> QuerySet[Fact]:
     rows = Fact.objects.filter(vehicle_id=card.vehicle_id, corrected_by=None)
     group = _group(card)
     return rows.filter(Q(subsystem__code__startswith=group) | Q(subsystem=None)) if group else rows
+
+
+def _hands_off(card: JobCard) -> QuerySet[FabricPart]:
+    """What of historic value is fitted on this system, or nobody knows where, and is not to be worked on."""
+    rows = FabricPart.objects.filter(vehicle_id=card.vehicle_id, hands_off=True, off_on=None)
+    group = _group(card)
+    return rows.filter(Q(subsystem__code__startswith=group) | Q(subsystem=None)) if group else rows
+
+
+def _alike(card: JobCard, now: dt.datetime) -> QuerySet[Defect]:
+    """What was reported on this system lately, so that it is not reported twice."""
+    return likely_duplicates(card.vehicle, card.subsystem, at=now).exclude(cards=card)
 
 
 def _earlier(card: JobCard, now: dt.datetime) -> QuerySet[JobCard]:

@@ -12,14 +12,17 @@ from django.utils import timezone
 
 from fleet.hazards import ABOVE_ALL, Hazard
 from fleet.http import museum
-from fleet.models import Fact, Person
+from fleet.models import Act, Fact, Person
 from fleet.rules import may
 from maintenance import rules
 from maintenance.enums import CardState, HeldFor, SignatureKind, TestKind
 from maintenance.forms import phone as forms
 from maintenance.models import (
     CautionRead,
+    Defect,
+    FabricPart,
     FactUse,
+    Incident,
     JobCard,
     JobPhoto,
     JobStep,
@@ -59,6 +62,8 @@ class Can:
     test: bool
     read: bool
     which: bool
+    photo: bool
+    second: bool
     give_back_words: str
 
 
@@ -114,6 +119,10 @@ class Page:
     outdated: tuple[FactUse, ...]
     sheets: tuple[WhichSheet, ...]
     tags: tuple[Tag, ...]
+    hand_ins: tuple[tuple[str, str], ...]
+    hands_off: tuple[FabricPart, ...]
+    held_as_found: Incident | None
+    alike: tuple[Defect, ...]
     earlier: tuple[JobCard, ...]
     again: int
     steps: tuple[StepRow, ...]
@@ -176,9 +185,11 @@ def card_page(pk: int, person: Person, bound: Bound | None = None) -> Page:
     off, off_count, back_count, backwards = _off(card, kept)
     steps = list(card.steps.all())
     return Page(
-        card=card, person=person, can=_can(card, person), entries=_entries(card, loaded.signers, kept, day),
+        card=card, person=person, can=_can(card, person, held=bool(loaded.held_as_found)), entries=_entries(card, loaded.signers, kept, day),
         hazards=tuple(card_hazards(card)), above_all=ABOVE_ALL, read_today=_read_today(card, person, day),
         facts=loaded.facts, outdated=loaded.outdated, sheets=tuple(sheets_of_card(card.pk)), earlier=loaded.earlier, again=len(loaded.earlier), tags=loaded.tags,
+        hand_ins=tuple(_second_words(one) for one in loaded.hand_ins), hands_off=loaded.hands_off, alike=loaded.alike,
+        held_as_found=next(iter(loaded.held_as_found), None),
         steps=_steps(steps, kept), steps_done=sum(1 for step in steps if step.done_at is not None),
         readings=readings, more_readings=more, off=off, off_count=off_count, back_count=back_count, backwards=backwards,
         photos=tuple(one for one in card.card_photos.all() if one.item_id is None),
@@ -200,8 +211,9 @@ def _last(signed: list[Any], kind: str) -> Any:
     return next((one for one in reversed(signed) if one.kind == kind), None)
 
 
-def _can(card: JobCard, person: Person) -> Can:
-    open_now, mine = card.is_open, card.taken_by_id == person.pk
+def _can(card: JobCard, person: Person, *, held: bool) -> Can:
+    """On a vehicle that is held as found nothing is done but photographed."""
+    open_now, mine = card.is_open and not held, card.taken_by_id == person.pk
     return Can(
         work=open_now and rules.may_work_card(person, card),
         take=open_now and card.taken_by_id is None and rules.may_take_card(person, card)
@@ -211,6 +223,8 @@ def _can(card: JobCard, person: Person) -> Can:
         test=open_now and not person.is_trainee and may(person, "card.test"),
         read=open_now and may(person, "reading.add"),
         which=open_now and may(person, "which.fill"),
+        photo=card.is_open and rules.may_work_card(person, card),
+        second=open_now and card.persons > 1 and not mine and may(person, "card.take"),
         give_back_words="Hand it back" if mine or card.taken_by is None else f"Take it out of {card.taken_by.first_name}'s name",
     )  # fmt: skip
 
@@ -246,11 +260,18 @@ def _entries(
         _entry(kept, forms.CloseForm, "close"),
         _entry(kept, forms.SignForm, "sign", signers=signers),
         _entry(kept, forms.ReturnForm, "return"),
+        _entry(kept, forms.SettleForm, "settle"),
         _entry(kept, forms.FoundForm, "found"),
         _entry(kept, forms.PartForm, "part"),
     ]
-    plain = ("take", "cautions", "release", "refit")
+    plain = ("take", "second", "not_second", "cautions", "release", "refit")
     return {one.act: one for one in listed} | {act: kept.get(f"f-{act}", Entry(act=act)) for act in plain}
+
+
+def _second_words(line: Act) -> tuple[str, str]:
+    """(who handed it in as well and how, in which words)."""
+    how = dict(forms.OUTCOMES).get(line.detail.get("outcome", ""), "")
+    return f"{line.by_name} handed it in as well. {how}.", str(line.detail.get("words", ""))
 
 
 def _next_test(card: JobCard) -> str:

@@ -64,6 +64,11 @@ def sheets_open() -> list[WhichSheet]:
     return list(_listed().filter(state=WhichState.OPEN))
 
 
+def sheet_versions() -> list[tuple[int, int]]:
+    """(key, version) of each open sheet."""
+    return list(WhichSheet.objects.filter(state=WhichState.OPEN).values_list("pk", "version"))
+
+
 def sheets_ended() -> list[WhichSheet]:
     return list(_listed().exclude(state=WhichState.OPEN).order_by("-ended_at")[:ENDED_SHOWN])
 

@@ -17,9 +17,17 @@ from fleet.models import Vehicle
 from fleet.views.access import answer, needs, page_or_act, person_of, vehicle_page
 from maintenance.forms.desk import DeskForm
 from maintenance.forms.desk_acts import inspection_card
-from maintenance.forms.desk_looks import BookForm, InspectionForm, RecordForm, UseCheckForm, VoidForm
+from maintenance.forms.desk_looks import (
+    BookForm,
+    InspectionForm,
+    RecordForm,
+    UseCheckForm,
+    VoidForm,
+    check_with_photos,
+)
 from maintenance.forms.desk_memory import UsualForm
 from maintenance.models import Inspection
+from maintenance.phone.sync import refused, told, wants_answer
 from maintenance.queries.inspections_page import inspection_page, inspections_page
 from maintenance.rules import CHECK_ACTS
 from maintenance.services.inspections import (
@@ -30,7 +38,7 @@ from maintenance.services.inspections import (
     inspection_void,
 )
 from maintenance.services.inspections import inspections_usual as usual_set
-from maintenance.services.use_checks import check_record, overdue
+from maintenance.services.use_checks import overdue
 
 CHECKS_SHOWN = 20
 ACTS: dict[str, tuple[str, type[DeskForm], Callable[..., Any], str, str]] = {
@@ -158,15 +166,20 @@ def use_check(request: HttpRequest, code: str) -> HttpResponse:
     may_check = any(rules.may(by, act) for act in CHECK_ACTS.values())
     if request.method == "POST" and not may_check:
         raise PermissionDenied(rules.refusal("check.after_use"))
-    form = (
-        UseCheckForm(request.POST if request.method == "POST" else None, vehicle=vehicle, by=by)
-        if may_check
-        else None
-    )
-    if form is not None and form.is_bound and form.done_once(check_record, by=by, vehicle=vehicle):
+    sent = (request.POST, request.FILES) if request.method == "POST" else (None, None)
+    form = UseCheckForm(*sent, vehicle=vehicle, by=by) if may_check else None
+    if form is not None and form.is_bound and form.done_once(check_with_photos, by=by, vehicle=vehicle):
+        if wants_answer(request):
+            return told(taken=True, words="The check is written down. Thank you.", next=request.path)
         messages.success(request, "The check is written down. Thank you.")
         return redirect("maintenance:use_check", code)
-    rows = vehicle.use_checks.select_related("by").order_by("-for_day", "kind")[:CHECKS_SHOWN]
+    if form is not None and form.is_bound and wants_answer(request):
+        return refused(form, 422)
+    rows = (
+        vehicle.use_checks.select_related("by")
+        .prefetch_related("photos")
+        .order_by("-for_day", "kind")[:CHECKS_SHOWN]
+    )
     words = {
         "vehicle": vehicle,
         "rows": rows,

@@ -14,12 +14,15 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from fleet.http import museum
 from fleet.models import Person
+from maintenance.enums import Judgement
 from maintenance.models import JobCard, Measure
 from maintenance.phone import loading
 from maintenance.phone.acts import EVERYWHERE
 from maintenance.phone.applying import Outcome, apply
 from maintenance.phone.page import Page, card_page, held_words
+from maintenance.phone.sync import marks_of, told, wants_answer
 from maintenance.phone.verdicts import NOT_READ, answer_of, judged
+from maintenance.typed import figure_in
 
 PAGE = "maintenance/job.html"
 PARTS = "phone/parts.html"
@@ -34,6 +37,8 @@ def card(request: HttpRequest, pk: int) -> HttpResponse:
         JobCard.objects.select_related("vehicle", "subsystem", "access", "taken_by"), pk=pk
     )
     outcome = apply(request, row)
+    if wants_answer(request):
+        return _told(outcome)
     return (
         _part(request, row, outcome) if request.headers.get("HX-Request") else _whole(request, row, outcome)
     )
@@ -53,6 +58,16 @@ def _context(request: HttpRequest, page: Page, outcome: Outcome | None = None) -
         "number": page.card.vehicle.number, "serial": f"Job {page.card.serial}", "held": held_words(page.card),
         "card_url": reverse("maintenance:card", args=[page.card.pk]), "here": "jobs",
     }  # fmt: skip
+
+
+def _told(outcome: Outcome) -> HttpResponse:
+    """For a phone's outbox: taken or not, in words, and the version from which its next entry goes on."""
+    kept = {name: outcome.kept[name] for name in ("version", "clean") if name in outcome.kept}
+    if outcome.entry is not None and outcome.entry.form is not None:
+        kept["fields"] = marks_of(outcome.entry.form)
+    return told(
+        taken=outcome.status == 200, words=outcome.said, others=outcome.others, status=outcome.status, **kept
+    )
 
 
 def _page(request: HttpRequest, row: JobCard, outcome: Outcome) -> Page:
@@ -100,22 +115,24 @@ def _template(name: str, *, first: bool = False) -> dict[str, Any]:
     return {"template": f"phone/card/{name}.html", "oob": not first}
 
 
+def _in_unit(text: str, symbol: str) -> str:
+    """As the service will take it: 30 psi into a reading in bar, converted exactly; nothing stays nothing."""
+    return figure_in(text, symbol)[0] if text else ""
+
+
 @never_cache
 @require_safe
 def verdict(request: HttpRequest, pk: int, measure: int) -> HttpResponse:
     """What a reading would be judged as; nothing is written down."""
     row = get_object_or_404(Measure, pk=measure, vehicle__cards=pk)
-    values = [
-        request.GET.get(f"value_{place}", "").strip().replace(",", ".")
-        for place in range(max(1, len(row.positions)))
-    ]
+    values = [request.GET.get(f"value_{place}", "").strip() for place in range(max(1, len(row.positions)))]
     house = museum()
     answer = NOT_READ
     if any(values):
         try:
             found = judged(
                 row,
-                values,
+                values if row.judgement == Judgement.LOOK else [_in_unit(one, row.unit) for one in values],
                 loading.history_of([row]).get(row.pk, []),
                 house.near_share if house else loading.NOUGHT,
             )

@@ -20,6 +20,7 @@ from maintenance.models import Defect
 from maintenance.phone.applying import KEY
 from maintenance.phone.entries import new_key
 from maintenance.phone.slips import TooMany, slip_hand_in
+from maintenance.phone.sync import refused, told, wants_answer
 from maintenance.queries.defects import likely_duplicates
 from maintenance.tags_link import receipt_of, receipt_token, vehicle_of
 
@@ -87,12 +88,17 @@ def _taken(request: HttpRequest, vehicle: Vehicle, by: Person | None, url: str) 
     except ValidationError as trouble:
         form.refuse(trouble)
         return _ask(request, vehicle, form, key=key, status=422)
-    return redirect(f"{url}?slip={receipt_token(row.pk)}&taken={key}")
+    there = f"{url}?slip={receipt_token(row.pk)}&taken={key}"
+    if wants_answer(request):
+        return told(taken=True, words=f"Handed in as slip {row.serial}.", next=there)
+    return redirect(there)
 
 
 def _ask(
     request: HttpRequest, vehicle: Vehicle, form: SlipForm, *, key: str = "", status: int = 200
 ) -> HttpResponse:
+    if wants_answer(request):
+        return refused(form, status)
     context: dict[str, Any] = {
         "vehicle": vehicle,
         "form": form,

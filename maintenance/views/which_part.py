@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 from django.contrib import messages
@@ -15,6 +16,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from fleet import rules
 from fleet.errors import Conflict
+from fleet.models import Person
 from fleet.views.access import answer, must, needs, page_or_act, person_of, vehicle_page
 from maintenance.forms.which_part import (
     FinishForm,
@@ -25,9 +27,10 @@ from maintenance.forms.which_part import (
     result_with_photo,
 )
 from maintenance.models import Reading, WhichResult, WhichSheet
-from maintenance.phone.kept import kept_since, told, wants_answer
+from maintenance.phone.manifest import also_keep
+from maintenance.phone.sync import made_at, told, wants_answer
 from maintenance.prints.which_part import which_pdf
-from maintenance.queries.which_part import meanwhile, readings_for, which_detail
+from maintenance.queries.which_part import meanwhile, readings_for, sheet_versions, which_detail
 from maintenance.queries.which_part_page import SheetPage, which_page
 from maintenance.rules import may_end_which
 from maintenance.services.which_part import (
@@ -54,6 +57,14 @@ def _rows(row: WhichSheet, key: str) -> dict[str, Any]:
         return dict(test_row(row.definition, key))
     except ValueError as nothing:
         raise Http404(str(nothing)) from nothing
+
+
+@also_keep
+def open_sheets(person: Person) -> Iterator[tuple[str, str]]:
+    """Open sheets are on the phone of whoever may fill them in; each is fetched anew when it has moved on."""
+    if rules.may(person, "which.fill"):
+        for pk, version in sheet_versions():
+            yield reverse("maintenance:which_part", args=[pk]), f"which-{version}"
 
 
 @never_cache
@@ -97,10 +108,10 @@ def _form(row: WhichSheet, key: str, refused: ResultForm | None) -> ResultForm:
 def _write(request: HttpRequest, row: WhichSheet) -> HttpResponse:
     by, key = person_of(request), request.POST.get("test", "")
     form = ResultForm(request.POST, request.FILES, test=_rows(row, key), row=row)
-    taken = form.done_once(result_with_photo, by=by, sheet=row, test=key, at=kept_since(request))
+    taken = form.done_once(result_with_photo, by=by, sheet=row, test=key, at=made_at(request))
     others = meanwhile(row, form.seen_version, by) if taken else []
     if wants_answer(request):
-        return _told(form, taken, others)
+        return _told(form, taken, others, request.path)
     if not taken:
         return _shown(request, row, form)
     messages.success(request, "Written down.")
@@ -109,9 +120,9 @@ def _write(request: HttpRequest, row: WhichSheet) -> HttpResponse:
     return redirect(f"{reverse('maintenance:which_part', args=[row.pk])}#told")
 
 
-def _told(form: ResultForm, taken: bool, others: list[str]) -> JsonResponse:
+def _told(form: ResultForm, taken: bool, others: list[str], here: str) -> JsonResponse:
     if taken:
-        return told(taken=True, words=" ".join(["Written down.", *others]))
+        return told(taken=True, words=" ".join(["Written down.", *others]), next=here)
     lines = dict.fromkeys(str(one) for errors in form.errors.values() for one in errors)
     return told(taken=False, words=" ".join(lines), status=409 if form.was_second else 422)
 

@@ -69,7 +69,8 @@ function refuse(sentence) {
   box.focus();
 }
 
-document.addEventListener("htmx:sendError", () => refuse("No answer from the server. Nothing was changed. Try again when there is signal."));
+// A verdict is worked out on the phone as well: asking the server for it in vain is no failure of an act.
+document.addEventListener("htmx:sendError", (event) => event.detail?.elt?.hasAttribute?.("data-value") || refuse("No answer from the server. Nothing was changed. Try again when there is signal."));
 document.addEventListener("htmx:timeout", () => refuse("No answer from the server in time. Look before you try again: it may have been taken."));
 document.addEventListener("htmx:responseError", (event) => {
   const answer = event.detail?.xhr;

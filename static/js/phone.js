@@ -220,22 +220,29 @@ function answer(box) {
   const told = JSON.parse(box.dataset.measure);
   const fields = [...box.querySelectorAll("[data-value]")];
   const values = fields.map((field) => field.value.trim().replace(",", ".") || null);
-  if (told.limit.kind !== "look" && values.some((value) => value !== null && exact(value) === null)) return;
-  const found = values.every((value) => value === null) ? null : judge(told.limit, values, told);
   const line = box.querySelector(".answer");
   if (!line) return;
+  if (told.limit.kind !== "look" && values.some((value) => value !== null && exact(value) === null)) { unjudged(line); point(box, null); return; }
+  const found = values.every((value) => value === null) ? null : judge(told.limit, values, told);
   const word = found?.word ?? "not sure";
+  const cut = CUT[word] ?? "";
+  const detail = !found ? "" : found.sentence.startsWith(cut) ? found.sentence.slice(cut.length) : found.sentence;
+  say(line, word, found ? HEADS[word] : "Not read yet", detail);
+  point(box, values[0]);
+}
+
+function say(line, word, head, detail) {
   const [shape, css] = SHAPES[word];
   line.className = `answer ${css}`;
   line.querySelector("svg").setAttribute("class", `shp shp-${shape}`);
   line.querySelector("use").setAttribute("href", `#st-${shape}`);
-  const cut = CUT[word] ?? "";
-  const detail = !found ? "" : found.sentence.startsWith(cut) ? found.sentence.slice(cut.length) : found.sentence;
-  const head = line.querySelector("b");
-  head.textContent = found ? HEADS[word] : "Not read yet";
-  head.nextSibling ? (head.nextSibling.textContent = ` ${detail}`) : head.after(` ${detail}`);
-  point(box, values[0]);
+  const bold = line.querySelector("b");
+  bold.textContent = head;
+  bold.nextSibling ? (bold.nextSibling.textContent = ` ${detail}`) : bold.after(` ${detail}`);
 }
+
+/** "30 psi" into a reading in bar: the server has the table of units, so nothing is said before it has judged. */
+function unjudged(line) { say(line, "not sure", "Not judged yet", "It is not a plain figure. With a unit of its own it is converted and judged when it is sent."); }
 
 function point(box, value) {
   const pointer = box.querySelector("[data-sight-pointer]");

@@ -77,10 +77,10 @@ if (figures) {
   for (const form of document.querySelectorAll("form[data-test]")) {
     form.addEventListener("change", () => preview(form));
   }
-  // The outbox takes a form over by preventing its sending; then what was picked lies here and is counted here.
-  window.addEventListener("submit", (event) => {
+  // The outbox says that it has kept a form; until it is sent, what was picked lies here and is counted here.
+  document.addEventListener("kept", (event) => {
     const test = event.target.dataset?.test;
-    if (!test || !event.defaultPrevented || navigator.onLine && !document.body.dataset.keptAt) return;
+    if (!test || navigator.onLine && !document.body.dataset.keptAt) return;
     const result = event.target.querySelector("[name=result]:checked")?.value;
     if (!result || !figures.tests[test]?.some(([name]) => name === result)) return;
     sessionStorage.setItem(shelf, JSON.stringify({ ...kept(), [test]: result }));

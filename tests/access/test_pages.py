@@ -91,7 +91,7 @@ def test_every_cell(demo: Event) -> None:
 def test_the_stranger_opens_nothing_but_the_door_and_the_slip() -> None:
     doors = {
         "fleet:first", "fleet:forgot", "fleet:lamp", "fleet:reset", "fleet:sign_in", "healthz", "readyz", "maintenance:slip",
-        "maintenance:service_worker", "maintenance:app_manifest", "maintenance:phone_token", "fleet:new_password",
+        "maintenance:service_worker", "maintenance:web_manifest", "maintenance:kept", "maintenance:phone_token", "fleet:new_password",
     }  # fmt: skip
     for (name, use), cells in table().items():
         if name not in doors:

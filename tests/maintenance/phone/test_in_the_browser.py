@@ -96,7 +96,9 @@ def test_a_step_is_ticked_by_one_touch_and_other_words_stay(hand, mine, mechanic
     hand.open(f"/jobs/{mine.pk}/")
     hand.page.locator("#sec-close textarea").fill("half written")
     hand.page.locator(".step input[type=checkbox]").first.check(force=True)
-    hand.rest()
+    hand.page.wait_for_function(
+        "() => document.querySelector('#sec-steps').innerText.includes('1 of 2 done')"
+    )
     assert mine.steps.first().done_by == mechanic
     assert "1 of 2 done" in hand.page.locator("#sec-steps").inner_text()
     assert hand.page.locator("#job-foot").inner_text().split()[:2] == ["Steps", "1/2"]
@@ -124,14 +126,15 @@ def test_what_is_typed_outlives_an_ended_sign_in(hand, mine, mechanic):
     hand.page.locator("#f-safe [name=next_step]").fill("Measure")
     hand.context.clear_cookies(name=settings.SESSION_COOKIE_NAME)
     hand.page.locator("#f-safe button").click()
-    hand.rest()
-    assert "Your sign-in has ended" in hand.page.locator("#refusal").inner_text()
-    assert hand.page.locator("#refusal a").get_attribute("href") == f"/sign-in/?next=%2Fjobs%2F{mine.pk}%2F"
+    hand.page.wait_for_selector("[data-sending] >> text=Your sign-in has ended")
+    assert (
+        hand.page.locator("[data-sending] a:visible").first.get_attribute("href")
+        == f"/sign-in/?next=%2Fjobs%2F{mine.pk}%2F"
+    )
+    assert not mine.left_safe.exists()
     hand.sign_in(mechanic)
     hand.open(f"/jobs/{mine.pk}/")
-    assert hand.page.locator("#f-safe textarea").input_value() == "On stands, drum off"
-    hand.page.locator("#f-safe button").click()
-    hand.rest()
+    hand.page.wait_for_selector("#sec-safe >> text=Tray 2")
     assert mine.left_safe.get().parts_where == "Tray 2"
     hand.open(f"/jobs/{mine.pk}/")
     assert hand.page.locator("#f-safe textarea").input_value() == ""  # taken: nothing is kept any longer

@@ -1,10 +1,8 @@
-"""The phone judges by the same table of cases as the server. The script is run as it is served."""
+"""The phone judges by the same table of cases as the server. The script runs in Chromium."""
 
 from __future__ import annotations
 
 import json
-import shutil
-import subprocess
 from pathlib import Path
 from typing import Any
 
@@ -12,15 +10,14 @@ import pytest
 
 from maintenance.units import exact, unit
 
+pytestmark = pytest.mark.browser
 ROOT = Path(__file__).parents[3]
 CASES = json.loads((ROOT / "tests/maintenance/limit_cases.json").read_text(encoding="utf-8"))
-NODE = shutil.which("node")
-RUN = """
-import { readFileSync } from "node:fs";
-const { judge } = await import(process.argv[1]);
-const cases = JSON.parse(readFileSync(0, "utf8"));
-process.stdout.write(JSON.stringify(cases.map((one) => judge(one.limit, one.values, one))));
-"""
+JUDGE = """async ([script, cases]) => {
+  const address = URL.createObjectURL(new Blob([script], { type: "text/javascript" }));
+  const { judge } = await import(address);
+  return cases.map((one) => judge(one.limit, one.values, one));
+}"""
 
 
 def with_exact_units(case: dict[str, Any]) -> dict[str, Any]:
@@ -38,21 +35,12 @@ def with_exact_units(case: dict[str, Any]) -> dict[str, Any]:
 
 
 @pytest.fixture(scope="module")
-def verdicts(tmp_path_factory) -> list[dict[str, Any]]:
-    if NODE is None:
-        pytest.skip("no node on this machine")
-    script = tmp_path_factory.mktemp("js") / "phone.mjs"
-    script.write_text((ROOT / "static/js/phone.js").read_text())
-    sent = json.dumps([with_exact_units(case) for case in CASES])
-    done = subprocess.run(
-        [NODE, "--input-type=module", "-e", RUN, script.as_uri()],
-        input=sent,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.returncode == 0, done.stderr
-    return json.loads(done.stdout)
+def verdicts(chromium) -> list[dict[str, Any]]:
+    script = (ROOT / "static/js/phone.js").read_text(encoding="utf-8")
+    page = chromium.new_page()
+    found = page.evaluate(JUDGE, [script, [with_exact_units(case) for case in CASES]])
+    page.close()
+    return found
 
 
 @pytest.mark.parametrize("place", range(len(CASES)), ids=[case["name"] for case in CASES])
