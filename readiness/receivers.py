@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 import logging
+from collections.abc import Iterator
 from typing import Any
 
 from django.db import transaction
 from django.dispatch import receiver
+from django.utils import timezone
 
+from fleet.models import Person
 from fleet.signals import fleet_changed
+from maintenance.phone.manifest import also_keep, vehicle_pages
 from maintenance.signals import event_end_asked, freeze_asked, work_changed
 from readiness.enums import EventState
-from readiness.models import Event
+from readiness.models import Crew, Event
 from readiness.services.assessing import assessment_ask
 from readiness.tasks import assess, send_digests
 
@@ -68,3 +72,17 @@ def next_freeze(sender: Any = None, *, day: dt.date, **kwargs: Any) -> dt.dateti
         Event.objects.filter(freeze_at__date__gte=day, state=EventState.PLANNED).order_by("freeze_at").first()
     )
     return event.freeze_at if event else None
+
+
+@also_keep
+def vehicles_of_the_day(person: Person) -> Iterator[tuple[str, str]]:
+    """A driver has the slip and the checks of each vehicle that they are down for, from a week before to the day after."""
+    today = timezone.localdate()
+    days = (today - dt.timedelta(days=1), today + dt.timedelta(days=7))
+    duties = Crew.objects.filter(person=person, entry__isnull=False, slot__starts_at__date__range=days)
+    codes = duties.exclude(slot__event__state=EventState.CALLED_OFF).values_list(
+        "entry__vehicle__code", flat=True
+    )
+    for code in sorted(set(codes)):
+        for address in vehicle_pages(code):
+            yield address, "duty"

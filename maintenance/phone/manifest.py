@@ -24,8 +24,8 @@ from maintenance.phone.mine import my_jobs
 
 WORKER, OUTBOX = "phone/sw.js", "phone/outbox.js"
 SHELL = (
-    "css/tokens.css", "css/base.css", "css/parts.css", "css/forms.css", "css/phone.css", "css/job.css", "css/fault.css", "css/which.css",
-    "js/app.js", "js/phone.js", "js/which.js", OUTBOX, "phone/offline.js", "django_htmx/htmx-2.min.js",
+    "css/tokens.css", "css/base.css", "css/parts.css", "css/forms.css", "css/phone.css", "css/job.css", "css/fault.css", "css/which.css", "css/reckoning.css",
+    "js/app.js", "js/phone.js", "js/which.js", "js/reckoning.js", OUTBOX, "phone/offline.js", "django_htmx/htmx-2.min.js",
     "fonts/atkinson-hyperlegible-next-latin-wght-normal.woff2", "fonts/big-shoulders-latin-opsz-normal.woff2",
     "fonts/big-shoulders-stencil-latin-opsz-normal.woff2", "icons/mark.svg", "icons/mark-32.png",
 )  # fmt: skip

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from fleet import rules
-from fleet.models import Vehicle
+from fleet.models import Person, Vehicle
 from fleet.views.access import must, page_or_act, person_of
 from maintenance.forms.desk import vehicles
 from maintenance.forms.reckoning import KeepForm, ReckoningForm
 from maintenance.models import Measure, Reading
+from maintenance.phone.manifest import also_keep
 from maintenance.queries.reckoning import card_of, choices_of, figures_of, starts_of
 from maintenance.reckoning.pages import GROUPS, OFFLINE, RECKONINGS
 from maintenance.reckoning.pages.base import Reckoning, Result, units_of
@@ -26,6 +29,14 @@ def _with(request: HttpRequest) -> str:
     """The vehicle and the job go along from page to page."""
     there = {name: request.GET[name][:40] for name in ("vehicle", "card") if request.GET.get(name)}
     return f"?{urlencode(there)}" if there else ""
+
+
+@also_keep
+def kept_reckonings(person: Person) -> Iterator[tuple[str, str]]:
+    """Those that the phone works out by itself, and the list of all; they change only with the program."""
+    yield reverse("maintenance:reckonings"), "reckoning"
+    for slug in OFFLINE:
+        yield reverse("maintenance:reckoning", args=[slug]), "reckoning"
 
 
 @require_safe

@@ -19,6 +19,7 @@ from maintenance.forms.desk_acts import share_opening
 from maintenance.held import held_now
 from maintenance.models import JobCard
 from maintenance.queries.deferrals import standing
+from maintenance.queries.hand_ins import cards_to_settle
 from maintenance.queries.outside import outside_page
 from maintenance.queries.workshop_page import workshop_page
 from maintenance.services.copying import papers_open
@@ -34,6 +35,7 @@ def page_words(request: HttpRequest) -> dict[str, Any]:
     person, page = person_of(request), workshop_page(timezone.now(), museum())
     return {
         "page": page, "put_off": [line_of(row, page.today, person) for row in standing()], "here": "workshop",
+        "twice": JobCard.objects.filter(pk__in=cards_to_settle()).select_related("vehicle").order_by("serial"),
         "papers": papers_open(), "held_as_found": held_now(), "outside": outside_page(page.today),
         "may_plan": rules.may(person, "card.plan"), "may_open": rules.may(person, "card.open"),
         "wanted": sum(row.wanted for row in page.rows), "there": sum(row.there for row in page.rows),

@@ -32,7 +32,7 @@ EXPECTED = {
     "card.return": {L},
     "card.drop": {L},
     "consent.answer": {K},
-    "tag.hang": {D, M, L, C, G, K},
+    "tag.hang": ALL,
     "tag.lift": {L},
     "part.order": {L, C},
     "part.receive": {M, L, C},

@@ -36,6 +36,7 @@ class Oracle:
         for tool in workshop.tools:
             self.units[tool.uid] = [int(draws.back[tool.uid][sample])]
         self.held: dict[tuple[str, str], int] = {}
+        self.done: list[tuple[Work, str, tuple[str, ...]]] = []  # work, stage and crew of what got finished
         self.ignores_holders = False  # a plan may give begun work to others
 
     # --- who is there -------------------------------------------------------------------------------------
@@ -481,6 +482,7 @@ class Oracle:
                 self.doers[x.uid].add(u)
         if end < self.grid.never:
             self.ends[owner, stage] = end
+            self.done.append((w, stage, tuple(crew)))
 
     def result(self) -> dict[str, int]:
         out = {}

@@ -9,6 +9,7 @@ from readiness.engine.workshop import (
     Delivery,
     Discovery,
     Estimate,
+    Evidence,
     Goal,
     Hand,
     Place,
@@ -176,4 +177,17 @@ def random_workshop(seed: int) -> Workshop:
         deliveries=tuple(parts),
         works=tuple(works),
         goals=tuple(goals),
+        evidence=_season_so_far(random.Random(f"season {seed}")),
+    )
+
+
+def _season_so_far(r: random.Random) -> tuple[Evidence, ...]:
+    """Half the workshops have done or begun some work already."""
+    return tuple(
+        Evidence(
+            estimate=Estimate.three(1.0, 2.0, 4.0) if r.random() < 0.7 else Estimate.expert(2.0),
+            hours=r.uniform(0.5, 6.0),
+            open=r.random() < 0.3,
+        )
+        for _ in range(r.choice([0, 0, 1, 4]))
     )
