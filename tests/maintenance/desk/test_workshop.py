@@ -7,7 +7,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from fleet.models import DayException, WorkPattern
+from fleet.models import Act, DayException, WorkPattern
 from maintenance.enums import CardState
 from maintenance.models import Access, JobCard, WorkLog
 from maintenance.queries.workshop_page import (
@@ -205,3 +205,19 @@ def test_only_one_vehicles_jobs_share(page, shed, cast, login):
         reverse("maintenance:workshop_share"), {"card": [str(shed.card.pk), str(other.pk)]}, follow=True
     )
     assert "Only jobs on one vehicle" in text(answer)
+
+
+def test_two_hand_ins_stand_on_the_workshop_page_until_settled(cast, login, vehicle, museum):
+    card = CardFactory(vehicle=vehicle)
+    page = lambda: login(cast.lead).get(reverse("maintenance:workshop")).content.decode()  # noqa: E731
+    assert "Handed in twice" not in page()
+    told = {
+        "subject_kind": "maintenance.jobcard",
+        "subject_id": str(card.pk),
+        "subject_label": "x",
+        "by": cast.lead,
+    }
+    Act.objects.create(act="card.second_hand_in", **told)
+    assert "Handed in twice" in page()
+    Act.objects.create(act="card.hand_ins_settled", **told)
+    assert "Handed in twice" not in page()

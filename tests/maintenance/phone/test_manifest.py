@@ -6,11 +6,10 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from fleet.models import Act, Person
+from fleet.models import Person
 from maintenance.models import JobCard
 from maintenance.phone.manifest import pages_of
 from readiness.models import Crew, Event
-from tests.factories import CardFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -34,19 +33,3 @@ def test_the_sums_that_the_phone_works_out_are_kept(cast) -> None:
     kept = pages_of(cast.mechanic)["pages"]
     assert reverse("maintenance:reckoning", args=["timing"]) in kept
     assert reverse("maintenance:reckoning", args=["units"]) not in kept
-
-
-def test_two_hand_ins_stand_on_the_workshop_page_until_settled(cast, login, vehicle, museum) -> None:
-    card = CardFactory(vehicle=vehicle)
-    page = lambda: login(cast.lead).get(reverse("maintenance:workshop")).content.decode()  # noqa: E731
-    assert "Handed in twice" not in page()
-    told = {
-        "subject_kind": "maintenance.jobcard",
-        "subject_id": str(card.pk),
-        "subject_label": "x",
-        "by": cast.lead,
-    }
-    Act.objects.create(act="card.second_hand_in", **told)
-    assert "Handed in twice" in page()
-    Act.objects.create(act="card.hand_ins_settled", **told)
-    assert "Handed in twice" not in page()
