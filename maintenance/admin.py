@@ -42,6 +42,10 @@ from maintenance.models import (
     Tag,
     ToCopy,
     UseCheck,
+    WhichRehearsal,
+    WhichResult,
+    WhichSheet,
+    WhichTemplate,
     WorkLog,
 )
 
@@ -86,6 +90,10 @@ READ: dict[type[models.Model], dict[str, Any]] = {
     OutsideHand: _listed("who", "about", "vehicle", "state", "comes_on", find=("who", "about")),
     FabricPart: _listed("name", "vehicle", "standing", "label", "shelf", find=("name", "label")),
     ToCopy: _listed("vehicle", "words", "at", "by", "done_at"),
+    WhichTemplate: _listed("name", "kind", "based_on", "changed_at", "retired", find=("name",)),
+    WhichRehearsal: _listed("template", "plays", "asked_at", "done_at"),
+    WhichSheet: _listed("name", "vehicle", "card", "based_on", find=("name",)),
+    WhichResult: _listed("sheet", "test", "result", "at", "by"),
     UseCheck: _listed("vehicle", "kind", "for_day", "done_at", "nil_defect"),
     Submission: _listed("key", "person", "act", "at", find=("key",)),
     SlipPost: _listed("tag_key", "at"),

@@ -101,7 +101,6 @@ SHEET = Sheet(
                 BATTERY,
                 TURNING,
             ),
-            needs=("bypass",),
             table=by_cause(CAUSES, ("in range", "no change"), (0.04, 0.96), regulator=(0.93, 0.07)),
         ),
         Test(

@@ -90,7 +90,6 @@ SHEET = Sheet(
                 JET,
                 UNDER_LOAD,
             ),
-            needs=("look",),
             table=by_cause(CAUSES, ("wet again", "dry"), (0.03, 0.97), hose=(0.95, 0.05)),
         ),
         Test(
@@ -98,7 +97,6 @@ SHEET = Sheet(
             name="Bled and warmed through, creep timed again",
             minutes=25,
             cautions=(UNDER_LOAD,),
-            needs=("curve",),
             table=by_cause(CAUSES, ("holds now", "creeps still"), (0.03, 0.97), air=(0.95, 0.05)),
         ),
     ),

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import os
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from django.contrib.auth import get_user
-from django.db import transaction
+from django.core.signals import request_finished
+from django.db import close_old_connections, transaction
 from django.test import Client
 from django.urls import URLPattern
 
@@ -37,6 +39,14 @@ such use. Each cell is tried by a test, and an address without a row fails the b
 | address | use | driver | mechanic | lead | coordinator | manager | curator | administrator | stranger |
 |---|---|---|---|---|---|---|---|---|---|
 """
+
+
+@pytest.fixture(autouse=True)
+def connection_stays() -> Iterator[None]:
+    """Closing an answer ends its request, which would end the connection that the whole table is tried on."""
+    request_finished.disconnect(close_old_connections)
+    yield
+    request_finished.connect(close_old_connections)
 
 
 def said(status: int, location: str) -> str:

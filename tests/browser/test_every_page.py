@@ -21,6 +21,10 @@ PAGES = [
     ("jarek", "/reckoning/?vehicle=V01"), ("jarek", "/reckoning/timing/?found=8&wanted=12&vehicle=V01"), ("isla", "/reckoning/degrees/?degrees=twelve"),
     ("jarek", "/reckoning/compression/?set=445+440+405+435+psi&altitude=500"), ("jarek", "/reckoning/firing-order/?cylinders=6&order=1+5+3+6+2+4"),
     ("isla", "/vehicles/V14/checks/"), ("wilmot", "defect:V01"), ("wilmot", "assess:V01"), ("wilmot", "put-off:V12"), ("", "slip:V01"),
+    ("wilmot", "/accidents/"), ("jarek", "/accidents/new/"), ("wilmot", "/accidents/1/"), ("jarek", "/to-copy/1/"), ("jarek", "/vehicles/V06/to-copy/"),
+    ("odette", "/outside/"), ("odette", "/outside/1/"), ("odette", "/outside/new/"), ("pru", "/vehicles/V18/fabric/"), ("pru", "/fabric/3/"),
+    ("wilmot", "/facts/1/rests/"), ("wilmot", "/vehicles/V10/inspections/usual/"), ("wilmot", "/stores/tools/1/drawing/"), ("jarek", "/phone/kept/"),
+    ("wilmot", "/which-part/"), ("jarek", "/which-part/1/"), ("odette", "/programme/HWW/ran/"), ("odette", "/record/learnt/"), ("odette", "/record/came-true/"),
 ]  # fmt: skip
 AXE = """async () => (await axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}))
 .violations.map(v => v.id + ": " + v.nodes.slice(0, 3).map(n => n.target.join(" ")).join(" | "))"""

@@ -35,7 +35,7 @@ class VehicleFactory(DjangoModelFactory):
         skip_postgeneration_save = True
 
     code = factory.Sequence(lambda n: f"T{n:03d}")
-    number = factory.Sequence(lambda n: f"B {n:02d}")
+    number = factory.Sequence(lambda n: f"Q {n:03d}")
     name = factory.Sequence(lambda n: f"Thistle {n}")
     kind = VehicleKind.LORRY
 

@@ -297,6 +297,7 @@ def test_two_phones_hand_in_one_job_and_the_lead_settles(phones, wire, mine, mec
     more.locator("summary").click()
     more.locator("textarea").fill("The cylinder is seized: I looked.")
     more.locator("button.go").click()
+    second.page.wait_for_selector("main >> text=Handed in twice", state="detached")
     second.sent()
     assert Act.objects.filter(act="card.hand_ins_settled").count() == 1
 
