@@ -31,11 +31,13 @@ def moved(line: str) -> dict[tuple[str, str, str], tuple[str, str]]:
 
 
 def test_booking_the_oil_change_clears_the_last_slot_of_plodder(demo: Event) -> None:
-    found = moved("book J32")
     sunday = (demo.last_day).isoformat()
-    assert found["V11", "S4", sunday][0] == "Unlikely"
-    assert found["V11", "S4", sunday][1] in {"Likely", "Doubtful"}
-    assert ("V11", "S3", sunday) not in found
+    mine = {(m["slot"], m["day"]): m for m in what_if(["book J32"])["moved"] if m["vehicle"] == "V11"}
+    last = mine["S4", sunday]
+    # How likely it becomes hangs on the day and hour on which the test runs; before, nothing could clear it.
+    assert (last["from"]["word"], last["from"]["percent"]) == ("Unlikely", 0)
+    assert last["to"]["percent"] > 5
+    assert ("S3", sunday) not in mine
 
 
 def test_standing_a_vehicle_down_helps_nobody_but_those_who_share_its_people(demo: Event) -> None:
